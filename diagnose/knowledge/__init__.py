@@ -1,0 +1,1 @@
+"""The rule base: its types, strict reading, integrity and lints."""

@@ -1,0 +1,165 @@
+"""The rule base in memory: every entry by id, words turned into numbers, digest and version."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TypeVar
+
+from diagnose.errors import RuleError
+from diagnose.knowledge.model import (
+    BoatFact,
+    BoatWords,
+    Caution,
+    Cautions,
+    Check,
+    Component,
+    Condition,
+    Event,
+    Fault,
+    Job,
+    LookOver,
+    Publication,
+    Rule,
+    Sources,
+    Strength,
+    Symptom,
+    Words,
+)
+
+T = TypeVar("T", Symptom, Condition, Fault, Check, Job, Rule, Event)
+
+
+@dataclass(frozen=True)
+class Book:
+    """The whole rule base, read-only. Retired entries are left out, and old ids (`was`) lead to new ones."""
+
+    components: tuple[Component, ...]
+    words: Words
+    boat: BoatWords
+    caution_list: Cautions
+    source_list: Sources
+    look_over: LookOver
+    digest: str
+    files: dict[str, str] = field(default_factory=dict)
+    """Component id to the file it was read from."""
+
+    def _by_id(self, kind: str) -> dict[str, T]:
+        found: dict[str, T] = {}
+        for component in self.components:
+            for entry in getattr(component, kind):
+                if entry.status != "retired":
+                    found[entry.id] = entry
+        return dict(sorted(found.items()))
+
+    @cached_property
+    def symptoms(self) -> dict[str, Symptom]:
+        return self._by_id("symptoms")
+
+    @cached_property
+    def conditions(self) -> dict[str, Condition]:
+        return self._by_id("conditions")
+
+    @cached_property
+    def faults(self) -> dict[str, Fault]:
+        return self._by_id("faults")
+
+    @cached_property
+    def checks(self) -> dict[str, Check]:
+        return self._by_id("checks")
+
+    @cached_property
+    def jobs(self) -> dict[str, Job]:
+        return self._by_id("jobs")
+
+    @cached_property
+    def rules(self) -> dict[str, Rule]:
+        return self._by_id("rules")
+
+    @cached_property
+    def events(self) -> dict[str, Event]:
+        return self._by_id("events")
+
+    @cached_property
+    def facts(self) -> dict[str, BoatFact]:
+        return {fact.id: fact for fact in self.boat.facts}
+
+    @cached_property
+    def cautions(self) -> dict[str, Caution]:
+        return {caution.id: caution for caution in self.caution_list.cautions}
+
+    @cached_property
+    def sources(self) -> dict[str, Publication]:
+        return {source.id: source for source in self.source_list.sources}
+
+    @cached_property
+    def component_of(self) -> dict[str, Component]:
+        """Id of any entry to the component it stands in."""
+        return {
+            entry.id: component
+            for component in self.components
+            for kind in ("symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
+            for entry in getattr(component, kind)
+        }
+
+    @cached_property
+    def renamed(self) -> dict[str, str]:
+        """Old id to the id that stands for it now."""
+        return {
+            old: entry.id
+            for component in self.components
+            for kind in ("symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
+            for entry in getattr(component, kind)
+            for old in entry.was
+        }
+
+    @cached_property
+    def jobs_for(self) -> dict[str, tuple[Job, ...]]:
+        """Fault id to the jobs that cure it."""
+        found: dict[str, list[Job]] = {}
+        for job in self.jobs.values():
+            for fault in job.cures:
+                found.setdefault(fault, []).append(job)
+        return {fault: tuple(jobs) for fault, jobs in found.items()}
+
+    @cached_property
+    def checks_for(self) -> dict[str, tuple[Check, ...]]:
+        """Symptom id to the checks that tell it."""
+        found: dict[str, list[Check]] = {}
+        for check in self.checks.values():
+            for symptom in check.tells:
+                found.setdefault(symptom, []).append(check)
+        return {symptom: tuple(checks) for symptom, checks in found.items()}
+
+    @property
+    def version(self) -> str:
+        return self.words.version
+
+    def strength(self, word: Strength) -> float:
+        """A strength as a number.
+
+        Raises:
+            RuleError: the word is not on the scale.
+        """
+        if isinstance(word, float):
+            return word
+        try:
+            return self.words.strengths[word]
+        except KeyError:
+            raise RuleError(f"strength '{word}' is not on the scale", right=", ".join(self.words.strengths)) from None
+
+    def background(self, word: Strength) -> float:
+        """A background chance as a number.
+
+        Raises:
+            RuleError: the word is not on the scale.
+        """
+        if isinstance(word, float):
+            return word
+        try:
+            return self.words.backgrounds[word]
+        except KeyError:
+            raise RuleError(f"background '{word}' is not on the scale", right=", ".join(self.words.backgrounds)) from None
+
+    def system_title(self, system: str) -> str:
+        return next((s.title for s in self.words.systems if s.id == system), system)

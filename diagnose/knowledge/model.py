@@ -1,0 +1,638 @@
+"""The words of the rule base as types: symptom, condition, fault, check, job, chained rule, example.
+
+One `Component` is one file of `rules/`; the shared word lists are `Words`, `BoatWords`, `Cautions`,
+`Sources` and `LookOver`. Everything here is read-only and refuses keys it does not know.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+Chance = Annotated[float, Field(gt=0.0, lt=1.0)]
+Strength = Id | Chance
+"""A word of the strengths (or backgrounds) scale, or a published number in its place."""
+
+Status = Literal["draft", "checked", "retired"]
+EngineState = Literal["cold-stopped", "warm-stopped", "idle", "under-load"]
+Consequence = Literal["nuisance", "repair-bill", "engine-lost", "flooding", "fire", "gas", "injury"]
+SourceKind = Literal["published", "common-practice", "memory", "computed"]
+RESERVED_GRADE = "none"
+"""Every scale begins with this grade: looked, and found healthy."""
+
+
+class Entry(BaseModel):
+    """Base of everything read from `rules/`: closed and frozen."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Source(Entry):
+    """Where a statement comes from.
+
+    A bare word stands for `{kind: word}`. `published` names an entry of sources.yaml in `ref`; `memory` says in `believed` what is
+    believed to hold it (it was not opened); `computed` names the function and its inputs.
+    """
+
+    kind: SourceKind
+    ref: Id | None = None
+    where: Text | None = None
+    believed: Text | None = None
+    computed: Text | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _bare_word(cls, value: object) -> object:
+        return {"kind": value} if isinstance(value, str) else value
+
+    @model_validator(mode="after")
+    def _kind_has_its_key(self) -> Source:
+        needed = {"published": "ref", "memory": "believed", "computed": "computed"}.get(self.kind)
+        if needed and getattr(self, needed) is None:
+            raise ValueError(f"a source of kind {self.kind} needs '{needed}'")
+        return self
+
+
+class Named(Entry):
+    """An entry with an id of its own, its reason and its source."""
+
+    id: Id
+    was: tuple[Id, ...] = ()
+    title: Text
+    status: Status = "draft"
+    why: Text
+    source: Source
+
+
+# ------------------------------------------------------------------ when something applies
+
+
+class When(Entry):
+    """A structured condition: one of the joining keys `all`, `any`, `not`, or one atom.
+
+    Atoms: `symptom` (with `at_least`, `is` or `one_of`, and optionally `states`, `epoch`), `fact` (with
+    `is`, `one_of`, `at_least` or `below`), `finding`, `event` (with `within_hours`), `chance` (of a fault
+    or a condition, `over` a number), `hold`. A symptom nobody looked at matches nothing.
+    """
+
+    all: tuple[When, ...] | None = None
+    any: tuple[When, ...] | None = None
+    not_: When | None = Field(default=None, alias="not")
+    symptom: Id | None = None
+    fact: Id | None = None
+    finding: Id | None = None
+    event: Id | None = None
+    hold: Id | None = None
+    chance: Id | None = None
+    is_: Id | float | bool | None = Field(default=None, alias="is")
+    one_of: tuple[Id, ...] | None = None
+    at_least: Id | float | None = None
+    below: float | None = None
+    over: Chance | None = None
+    within_hours: float | None = None
+    states: tuple[EngineState, ...] = ()
+    epoch: Literal["now", "before"] = "now"
+
+    @model_validator(mode="after")
+    def _exactly_one_head(self) -> When:
+        heads = [k for k in ("all", "any", "not_", "symptom", "fact", "finding", "event", "hold", "chance")
+                 if getattr(self, k) is not None]
+        if len(heads) != 1:
+            raise ValueError("a condition has exactly one of all, any, not, symptom, fact, finding, event, "
+                             f"hold, chance; this one has {', '.join(h.strip('_') for h in heads) or 'none'}")
+        tests = [k for k in ("is_", "one_of", "at_least", "below", "over", "within_hours")
+                 if getattr(self, k) is not None]
+        allowed = {"symptom": {"is_", "one_of", "at_least"}, "fact": {"is_", "one_of", "at_least", "below"},
+                   "event": {"within_hours"}, "chance": {"over"}}.get(heads[0], set())
+        wrong = [t for t in tests if t not in allowed]
+        if wrong:
+            raise ValueError(f"'{wrong[0].strip('_')}' does not go with '{heads[0].strip('_')}'")
+        if heads[0] in ("symptom", "fact", "chance") and len(tests) != 1:
+            raise ValueError(f"'{heads[0]}' needs exactly one of {', '.join(sorted(a.strip('_') for a in allowed))}")
+        return self
+
+
+# ------------------------------------------------------------------ what can be observed
+
+
+class MistakenFor(Entry):
+    what: Text
+    told_by: Text
+
+
+class Band(Entry):
+    """One grade of a measured symptom: from `at_least` (kept) to `below` (left out), in the symptom's unit."""
+
+    at_least: float | None = None
+    below: float | None = None
+    says: Text | None = None
+
+
+class Measure(Entry):
+    """What is measured: unit of the bands, what is physically possible, and one standard deviation of a
+    careful reading with ordinary tools (instrument and way of reading together), in the same unit."""
+
+    unit: Text
+    possible: tuple[float, float]
+    sigma: Annotated[float, Field(gt=0)]
+
+
+class Leak(Entry):
+    """A symptom that is also a loss: which fluid, and mL per hour (low, high) at each grade above none."""
+
+    fluid: Literal["coolant", "sea-water-in", "oil", "fuel"]
+    rates: dict[Id, tuple[float, float]]
+    why: Text | None = None
+    source: Source | None = None
+
+
+class Symptom(Named):
+    """Something a person can see, hear, feel or measure, on an ordered scale that begins with `none`.
+
+    `states` are the engine states in which it can be judged. `background` is the chance of this grade or
+    worse on a boat without any fault of this book. `would_be_mentioned` is how likely a person would have
+    told of it unasked; keep it 0 unless the sign is striking.
+    """
+
+    said_as: tuple[Text, ...] = ()
+    ask: Text
+    states: tuple[EngineState, ...]
+    grades: dict[Id, Text] | dict[Id, Band]
+    measure: Measure | None = None
+    background: dict[Id, Strength]
+    would_be_mentioned: Annotated[float, Field(ge=0, lt=1)] = 0.0
+    worst: Consequence = "repair-bill"
+    leak: Leak | None = None
+    mistaken_for: Annotated[tuple[MistakenFor, ...], Field(min_length=1)]
+
+
+class Shows(Entry):
+    """How strongly a fault (by stage) or a condition (by grade) shows on a symptom, condition or fault.
+
+    `at_least` is the chance of this grade or worse, the same for every stage from the first on; `by` gives a
+    table for a stage or grade, and one that is not given inherits the one before it.
+    """
+
+    symptom: Id | None = None
+    condition: Id | None = None
+    at_least: dict[Id, Strength] | None = None
+    by: dict[Id, dict[Id, Strength]] | None = None
+    states: tuple[EngineState, ...] = ()
+    live_when: When | None = None
+    why: Text
+    source: Source | None = None
+
+    @model_validator(mode="after")
+    def _one_target_one_table(self) -> Shows:
+        if (self.symptom is None) == (self.condition is None):
+            raise ValueError("'shows' names exactly one of symptom, condition")
+        if (self.at_least is None) == (self.by is None):
+            raise ValueError("'shows' has exactly one of at_least, by")
+        return self
+
+
+class Condition(Named):
+    """A hidden graded state behind several signs (raw-water flow low, coolant hot, belt slipping)."""
+
+    grades: dict[Id, Text]
+    background: dict[Id, Strength]
+    shows: tuple[Shows, ...]
+
+
+# ------------------------------------------------------------------ what can be wrong
+
+
+class Rate(Entry):
+    """Onsets a boat-year on a boat of unknown history; 90 % of boats lie within value/spread .. value*spread."""
+
+    per_year: Annotated[float, Field(gt=0, lt=5)]
+    spread: Annotated[float, Field(ge=1.2, le=20)]
+    source: Source
+
+
+class Life(Entry):
+    value: Annotated[float, Field(gt=0)]
+    unit: Literal["hour", "year"]
+    spread: Annotated[float, Field(ge=1.1, le=10)]
+    source: Source
+
+
+class Ageing(Entry):
+    """Weibull wear-out counted from a service item: shape, and characteristic life (63 %)."""
+
+    since: Id
+    shape: Annotated[float, Field(ge=0.5, le=8)]
+    life: Life
+
+
+class After(Entry):
+    """What an event or a piece of work leaves behind: the chance that it caused this fault, fading."""
+
+    event: Id
+    chance: Chance
+    fades_over_hours: Annotated[float, Field(gt=0)] = 20.0
+    why: Text
+
+
+class Stage(Entry):
+    """A stage of a fault. `lasts` is hours to the next stage, or to the consequence from the last one: 5 %
+    and 95 % of a lognormal; without it the stage does not move on by itself. `clock: always` counts hours at
+    rest too."""
+
+    id: Id
+    title: Text
+    lasts: tuple[float, float] | None = None
+    clock: Literal["running", "always"] = "running"
+
+    @model_validator(mode="after")
+    def _short_before_long(self) -> Stage:
+        if self.lasts and not 0 < self.lasts[0] < self.lasts[1]:
+            raise ValueError("'lasts' is [short, long] with 0 < short < long")
+        return self
+
+
+class Outcome(Entry):
+    """What happens when the last stage ends: its kind and how often it is that."""
+
+    kind: Consequence
+    chance: Annotated[float, Field(gt=0, le=1)] = 1.0
+
+
+class ToldFrom(Entry):
+    fault: Id
+    by: Id
+
+
+class LeadsTo(Entry):
+    """This fault, from `stage` on, causes another with this chance."""
+
+    fault: Id
+    chance: Chance
+    stage: Id | None = None
+    why: Text
+
+
+class Limit(Entry):
+    """A working limit that can be kept: what to do, the number, how often to look, and then what."""
+
+    verb: Literal["carry", "look", "ease", "turn", "stop"]
+    say: Text
+    number: Text | None = None
+    every_minutes: Annotated[int, Field(gt=0)] | None = None
+    then: Text | None = None
+
+
+class Fault(Named):
+    """A failure mode of a component. The first stage is where it begins; the last ends in the outcomes."""
+
+    said_as: tuple[Text, ...] = ()
+    rate: Rate
+    ages_with: Ageing | None = None
+    after: tuple[After, ...] = ()
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=4)]
+    outcomes: Annotated[tuple[Outcome, ...], Field(min_length=1)]
+    told_from: tuple[ToldFrom, ...] = ()
+    known_gap: Text | None = None
+    leads_to: tuple[LeadsTo, ...] = ()
+    shows: Annotated[tuple[Shows, ...], Field(min_length=1)]
+    limits: tuple[Limit, ...] = ()
+    limits_leave: Annotated[float, Field(gt=0, le=1)] = 1.0
+    live_when: When | None = None
+
+
+# ------------------------------------------------------------------ what can be done
+
+
+class Needs(Entry):
+    engine_state: EngineState
+    setups: tuple[Id, ...] = ()
+
+
+class Cost(Entry):
+    minutes: Annotated[float, Field(gt=0)]
+    first_time: Annotated[float, Field(gt=0)]
+    wait_minutes: Annotated[float, Field(ge=0)] = 0.0
+    hands: Literal[1, 2] = 1
+    mess: Text = "none"
+    tools: tuple[Text, ...] = ()
+
+
+class Reading(Entry):
+    """What one result of a check means, in words."""
+
+    seen: dict[Id, Id]
+    means: Text
+
+
+class Check(Named):
+    """Something a person can do to learn symptoms. What was opened or shut is put back by `restore`.
+
+    `destroys` names symptoms that cannot be judged afterwards; `strands` is the chance that the check itself
+    leaves the engine unusable (a seized bolt, a torn gasket with no spare).
+    """
+
+    tells: Annotated[tuple[Id, ...], Field(min_length=1)]
+    live_when: When | None = None
+    needs: Needs
+    cost: Cost
+    uses_up: tuple[Text, ...] = ()
+    destroys: tuple[Id, ...] = ()
+    strands: Annotated[float, Field(ge=0, lt=0.5)] = 0.0
+    cautions: tuple[Id, ...] = ()
+    steps: Annotated[tuple[Text, ...], Field(min_length=1)]
+    restore: tuple[Text, ...] = ()
+    reading: Annotated[tuple[Reading, ...], Field(min_length=1)]
+
+
+class Part(Entry):
+    """A part or consumable to have before the first bolt; `need: usual` is worth having, not required."""
+
+    part: Id
+    need: Literal["must", "usual"] = "must"
+    note: Text | None = None
+
+
+class Minutes(Entry):
+    skilled: Annotated[float, Field(gt=0)]
+    first_time: Annotated[float, Field(gt=0)]
+
+
+class Proof(Entry):
+    do: Text
+    passes: Text
+    fails: Text
+
+
+class Job(Named):
+    cures: Annotated[tuple[Id, ...], Field(min_length=1)]
+    afloat: bool = True
+    confirm_before_ordering: tuple[Text, ...] = ()
+    order: tuple[Part, ...] = ()
+    look_while_open: tuple[Text, ...] = ()
+    minutes: Minutes
+    cautions: tuple[Id, ...] = ()
+    proof: Proof
+
+
+class Event(Named):
+    """Something that happened and may have left damage: a dry run, an overheating, work just done."""
+
+    said_as: tuple[Text, ...] = ()
+
+
+# ------------------------------------------------------------------ chained rules
+
+
+class Then(Entry):
+    """What a rule makes: one of finding, fact, hold, limit, advice.
+
+    `finding` is a conclusion other rules may build on; `fact` sets a boat fact worked out from others;
+    `hold` stops something until it is cleared; `limit` and `advice` are printed.
+    """
+
+    finding: Id | None = None
+    fact: Id | None = None
+    is_: Id | None = Field(default=None, alias="is")
+    hold: Id | None = None
+    stops: Literal["start", "leave", "open", "run"] | None = None
+    limit: Limit | None = None
+    advice: Id | None = None
+    say: Text | None = None
+    kind: Consequence | None = None
+    cleared_by: Text | None = None
+    allowed: Text | None = None
+    overridden_by: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Then:
+        kinds = [k for k in ("finding", "fact", "hold", "limit", "advice") if getattr(self, k) is not None]
+        if len(kinds) != 1:
+            raise ValueError("'then' makes exactly one of finding, fact, hold, limit, advice")
+        if self.hold is not None:
+            missing = [k for k in ("stops", "say", "kind", "cleared_by", "allowed", "overridden_by")
+                       if getattr(self, k) is None]
+            if missing:
+                raise ValueError(f"a hold needs {', '.join(missing)}")
+        if self.fact is not None and self.is_ is None:
+            raise ValueError("a fact needs 'is'")
+        if kinds[0] in ("finding", "advice") and self.say is None:
+            raise ValueError(f"{kinds[0]} needs 'say'")
+        return self
+
+
+class Rule(Entry):
+    """A forward-chained step: when this is so, make that. `same_state` asks that all symptoms named were
+    seen in one and the same engine state."""
+
+    id: Id
+    was: tuple[Id, ...] = ()
+    title: Text | None = None
+    status: Status = "draft"
+    when: When
+    same_state: bool = False
+    then: Then
+    why: Text
+    source: Source
+
+
+# ------------------------------------------------------------------ examples
+
+
+class Given(Entry):
+    grade: Id | None = None
+    value: str | float | None = None
+    state: EngineState | None = None
+    sure: Literal["sure", "think-so", "guess"] | None = None
+    epoch: Literal["now", "before"] = "now"
+
+
+class Expect(Entry):
+    """What an example must give. `in_first` maps a fault to the worst place allowed; `quiet` asks for no
+    hold, no urgent line and nothing likely."""
+
+    first: Id | None = None
+    in_first: dict[Id, int] = {}
+    above: dict[Id, float] = {}
+    below: dict[Id, float] = {}
+    fires: tuple[Id, ...] = ()
+    not_fires: tuple[Id, ...] = ()
+    holds: tuple[Id, ...] | None = None
+    decision: tuple[str, ...] | str | None = None
+    not_decision: tuple[str, ...] | str | None = None
+    next_check: tuple[Id, ...] | Id | None = None
+    quiet: bool | None = None
+
+
+class KnownGap(Entry):
+    since: date
+    why: Text
+
+
+class Example(Entry):
+    """A test and a page of documentation in one. `shown` or `near_miss` name the fault it is about."""
+
+    name: Text
+    shown: Id | None = None
+    near_miss: Id | None = None
+    boat: dict[Id, str | float | bool] = {}
+    serviced: dict[Id, float] = {}
+    trip: dict[Id, str | float | bool] = {}
+    opened_because: Literal["routine-look", "noticed-something", "after-work"] = "noticed-something"
+    events: dict[Id, float] = {}
+    given: dict[Id, Id | Given | tuple[Given, ...]] = {}
+    expect: Expect
+    why: Text
+    known_gap: KnownGap | None = None
+
+
+class Component(Entry):
+    """One file of the rule base: everything a mechanic knows of one component."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    component: Id
+    system: Id
+    title: Text
+    applies: When | None = None
+    events: tuple[Event, ...] = ()
+    symptoms: tuple[Symptom, ...] = ()
+    conditions: tuple[Condition, ...] = ()
+    faults: tuple[Fault, ...] = ()
+    checks: tuple[Check, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    examples: tuple[Example, ...] = ()
+
+
+# ------------------------------------------------------------------ shared word lists
+
+
+class Setup(Entry):
+    minutes: Annotated[float, Field(gt=0)]
+    title: Text
+    restore: Text
+
+
+class Exposure(Entry):
+    """How far from help: the loss, in hours of delay, of each consequence on such a trip."""
+
+    title: Text
+    loses: dict[Consequence, float]
+
+
+class System(Entry):
+    """A system of the engine. Two likely dangerous faults in one `vital` chain count as one red sign."""
+
+    id: Id
+    title: Text
+    vital: Id | None = None
+
+
+class Words(Entry):
+    """rules/shared/words.yaml: the scales and names every file leans on."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    version: Annotated[str, StringConstraints(pattern=r"^\d+\.\d+\.\d+$")]
+    strengths: dict[Id, Chance]
+    backgrounds: dict[Id, Chance]
+    states: dict[EngineState, Text]
+    setups: dict[Id, Setup]
+    consequences: dict[Consequence, Text]
+    exposures: dict[Id, Exposure]
+    can_sail_factor: Annotated[float, Field(gt=0, le=1)]
+    stay_hours: Annotated[float, Field(gt=0)]
+    unknown_share: Annotated[float, Field(gt=0, lt=0.5)]
+    systems: tuple[System, ...]
+    service_items: dict[Id, Text]
+    parts: dict[Id, Text]
+
+
+class BoatFact(Entry):
+    """Something about the boat or its gear that switches rules: a choice, a number or a flag.
+
+    `default` is taken, and said, when the owner does not know; `chances` are how boats are spread over the
+    values, used instead of the default where it would change the ranking.
+    """
+
+    id: Id
+    title: Text
+    ask: Text
+    values: dict[Id, Text] | None = None
+    flag: bool = False
+    unit: Text | None = None
+    possible: tuple[float, float] | None = None
+    default: Id | float | bool
+    chances: dict[Id, Chance] | None = None
+    why: Text
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> BoatFact:
+        if (self.values is not None) + self.flag + (self.unit is not None) != 1:
+            raise ValueError("a boat fact has exactly one of values, flag, unit")
+        if self.unit is not None and self.possible is None:
+            raise ValueError("a boat fact with a unit needs 'possible'")
+        return self
+
+
+class BoatWords(Entry):
+    """rules/shared/boat.yaml."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    facts: tuple[BoatFact, ...]
+
+
+class Caution(Entry):
+    id: Id
+    title: Text
+    text: Text
+    why: Text
+    source: Source
+
+
+class Cautions(Entry):
+    schema_: Literal[1] = Field(alias="schema")
+    cautions: tuple[Caution, ...]
+
+
+class Publication(Entry):
+    id: Id
+    what: Text
+    edition: Text
+    place: Text | None = None
+    opened: date | None = None
+    note: Text | None = None
+
+
+class Sources(Entry):
+    schema_: Literal[1] = Field(alias="schema")
+    sources: tuple[Publication, ...]
+
+
+class Fresh(Entry):
+    hours: Annotated[float, Field(gt=0)]
+    days: Annotated[float, Field(gt=0)]
+
+
+class Look(Entry):
+    """One line of the look-over before departure: what must have been looked at, how lately, and which
+    consequences it guards against."""
+
+    id: Id
+    title: Text
+    tells: Annotated[tuple[Id, ...], Field(min_length=1)]
+    any_of: bool = False
+    live_when: When | None = None
+    state: EngineState
+    fresh: Fresh
+    minutes: Annotated[float, Field(gt=0)]
+    covers: Annotated[tuple[Consequence, ...], Field(min_length=1)]
+    why: Text
+    source: Source
+
+
+class LookOver(Entry):
+    schema_: Literal[1] = Field(alias="schema")
+    looks: tuple[Look, ...]
