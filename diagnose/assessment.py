@@ -1,0 +1,249 @@
+"""The result: one immutable model that holds everything any output needs. Renderers decide nothing."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from diagnose.knowledge.model import Consequence, EngineState, Limit
+
+DecisionWord = Literal["stay", "fix, then go", "go with limits", "go"]
+Relation = Literal["most likely", "with it", "instead", "apart", "none of these"]
+Stops = Literal["start", "leave", "open", "run"]
+
+
+class Piece(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Hold(Piece):
+    """A hard stop: what it stops, why, what clears it, what is still allowed, who may override it."""
+
+    id: str
+    stops: Stops
+    kind: Consequence
+    say: str
+    cleared_by: str
+    allowed: str
+    overridden_by: str
+    rule: str
+
+
+class Fix(Piece):
+    """A job worth doing before leaving."""
+
+    job: str
+    title: str
+    cures: tuple[str, ...]
+    chance: float
+    minutes: float
+    parts_needed: tuple[str, ...]
+    parts_missing: tuple[str, ...]
+    afloat: bool
+    proof: str
+    proof_passes: str
+    cautions: tuple[str, ...]
+
+
+class KeptLimit(Piece):
+    """A working limit, and the fault or rule it comes from."""
+
+    limit: Limit
+    of: str
+
+
+class Risk(Piece):
+    """Chance of each consequence or worse before arrival, and the expected loss in hours."""
+
+    worst_at_least: dict[Consequence, float]
+    expected_hours: float
+
+
+class LeakBudget(Piece):
+    """A loss over the trip, computed: what it is planned at, what may go, and how it ends."""
+
+    symptom: str
+    fluid: str
+    measured_ml_h: tuple[float, float]
+    planned_ml_h: float
+    lost_litres: float
+    reserve_litres: float
+    header_litres: float
+    lasts_hours: float
+    top_up_litres: float | None
+    top_up_every_hours: float | None
+    verdict: Literal["fits", "needs topping up", "does not fit"]
+    arithmetic: str
+
+
+class LookState(Piece):
+    """One line of the look-over: made and fresh, stale, or not made."""
+
+    id: str
+    title: str
+    state: Literal["made", "stale", "not made", "found something"]
+    needs: EngineState
+    minutes: float
+    covers: tuple[Consequence, ...]
+
+
+class Urgency(Piece):
+    """A deadline and what happens after it."""
+
+    within: Literal["now", "before you leave", "within hours", "soon", "at lay-up"]
+    hours: float | None
+    consequence: Consequence
+    say: str
+
+
+class LedgerLine(Piece):
+    """What one group of observations adds, in decibans: left out alone, and given all the rest."""
+
+    group: str
+    observations: tuple[str, ...]
+    given_rest: float
+    alone: float
+
+
+class Ledger(Piece):
+    """prior + lines + shared = posterior, in decibans."""
+
+    prior: float
+    lines: tuple[LedgerLine, ...]
+    shared: float
+    posterior: float
+
+
+class Ranked(Piece):
+    """One line of the ranking. The last, `not-in-this-book`, stands for faults nobody wrote down here."""
+
+    place: int
+    fault: str
+    title: str
+    system: str
+    probability: float
+    stages: dict[str, float]
+    relation: Relation
+    urgency: Urgency
+    ledger: Ledger
+    jobs: tuple[str, ...]
+
+
+class Unexplained(Piece):
+    observation: str
+    symptom: str
+    chance: float
+
+
+class Result(Piece):
+    """One result of a look: what is seen, how likely, and what it would do."""
+
+    seen: dict[str, str]
+    chance: float
+    first: str
+    first_probability: float
+    means: str | None
+
+
+class SuggestedCheck(Piece):
+    """A look worth making: what it is worth and what it costs, in minutes."""
+
+    check: str
+    title: str
+    minutes: float
+    setup_minutes: float
+    setups: tuple[str, ...]
+    needs: EngineState
+    value: float
+    net: float
+    together_with: tuple[str, ...]
+    why_now: str
+    steps: tuple[str, ...]
+    restore: tuple[str, ...]
+    cautions: tuple[str, ...]
+    results: tuple[Result, ...]
+
+
+class Firing(Piece):
+    """One rule that fired: in which chain, on what, making what."""
+
+    chain: Literal["arrangement", "findings", "conclusions"]
+    rule: str
+    used: tuple[str, ...]
+    made: tuple[str, ...]
+    observations: tuple[str, ...]
+    say: str | None
+    why: str
+
+
+class SeenLine(Piece):
+    id: str
+    symptom: str
+    title: str
+    state: EngineState
+    seen: str
+    grade: str
+    sure: float
+    epoch: str
+    note: str | None
+    by: str | None
+
+
+class RulesUsed(Piece):
+    version: str
+    digest: str
+
+
+class Scope(Piece):
+    judged: tuple[str, ...]
+    not_judged: tuple[str, ...]
+
+
+class Departure(Piece):
+    """How the decision was reached: risks against the line, and what drives it."""
+
+    settled: bool
+    headline: str
+    because: tuple[str, ...]
+    would_change: tuple[str, ...]
+    stay_hours: float
+    ratio: float
+    going: Risk
+    with_limits: Risk | None
+    after_fix: Risk | None
+    healthy: Risk
+    line: dict[Consequence, float]
+    break_even: str
+    holds_until: str
+    losses: dict[Consequence, float]
+
+
+class Assessment(Piece):
+    """Everything said about one case. Same case and same rules give the same bytes."""
+
+    schema_version: Literal[1] = 1
+    title: str
+    boat: str
+    engine_hours: float | None
+    trip_hours: float
+    exposure: str
+    decision: DecisionWord
+    departure: Departure
+    holds: tuple[Hold, ...]
+    fixes: tuple[Fix, ...]
+    limits: tuple[KeptLimit, ...]
+    advice: tuple[str, ...]
+    leaks: tuple[LeakBudget, ...]
+    look_over: tuple[LookState, ...]
+    ranking: tuple[Ranked, ...]
+    all_probabilities: dict[str, float]
+    conditions: dict[str, float]
+    unexplained: tuple[Unexplained, ...]
+    checks: tuple[SuggestedCheck, ...]
+    observations: tuple[SeenLine, ...]
+    not_seen: tuple[str, ...]
+    trace: tuple[Firing, ...]
+    assumed: tuple[str, ...]
+    scope: Scope
+    rules: RulesUsed

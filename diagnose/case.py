@@ -1,0 +1,204 @@
+"""The case file: one boat, one trip, what was seen. Read strictly, and checked against the book.
+
+Units are converted once, in `diagnose.units`; what an owner left out is filled in, and said, by
+`diagnose.situation`.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from diagnose.errors import InputError
+from diagnose.knowledge.model import Consequence, EngineState, Id, Text
+from diagnose.knowledge.text import explain_validation, load
+
+Sureness = Literal["sure", "think-so", "guess", "not-sure", "cannot-see"]
+SURE: dict[Sureness, float] = {"sure": 1.0, "think-so": 0.85, "guess": 0.6, "not-sure": 0.0, "cannot-see": 0.0}
+"""How much a report weighs: the chance that it is not a mistake. Not sure and cannot see are no looks."""
+
+
+class Part(BaseModel):
+    """Base of everything in a case file: closed and frozen."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+
+
+class Service(Part):
+    """When a part was last renewed or serviced: engine hours then, hours ago, or the date."""
+
+    at_hours: Annotated[float, Field(ge=0)] | None = None
+    hours_ago: Annotated[float, Field(ge=0)] | None = None
+    on: date | None = None
+
+    @model_validator(mode="after")
+    def _something(self) -> Service:
+        if self.at_hours is None and self.hours_ago is None and self.on is None:
+            raise ValueError("say at_hours, hours_ago or on")
+        return self
+
+
+class Boat(Part):
+    """The boat and her engine. Every fact of the arrangement may be left out."""
+
+    name: Text = "unnamed"
+    engine_hours: Annotated[float, Field(ge=0, le=200_000)] | None = None
+    arrangement: dict[Id, str | float | bool] = {}
+    serviced: dict[Id, Service] = {}
+
+
+class Aboard(Part):
+    """What is aboard: part ids of the book, mixed coolant and fresh water (with units), the bilge pump."""
+
+    spares: tuple[Id, ...] = ()
+    coolant: str | None = None
+    water: str | None = None
+    bilge_pump: str | None = None
+    tools: bool = True
+
+
+class Losses(Part):
+    """What a consequence would cost on this trip, in hours of delay one would accept to avoid it."""
+
+    stay: Annotated[float, Field(gt=0)] | None = None
+    by_consequence: dict[Consequence, Annotated[float, Field(ge=0)]] = {}
+
+
+class Trip(Part):
+    """The trip in question. `exposure` is one of the book's; `help_hours` and `losses` may override it."""
+
+    engine_hours: Annotated[float, Field(gt=0, le=2000)] | None = None
+    hours_away: Annotated[float, Field(gt=0, le=5000)] | None = None
+    at_speed_hours: Annotated[float, Field(ge=0, le=2000)] | None = None
+    exposure: Id | None = None
+    can_sail: bool | None = None
+    crew: Annotated[int, Field(ge=1, le=100)] | None = None
+    night: bool = False
+    bar_or_gate: bool = False
+    under_way: bool = False
+    leaving: datetime | None = None
+    cool_downs: Annotated[int, Field(ge=0, le=100)] | None = None
+    aboard: Aboard = Aboard()
+    losses: Losses = Losses()
+
+
+class Observation(Part):
+    """One thing looked at: a grade, a range of grades, or a number with its unit; or why it was not seen."""
+
+    symptom: Id
+    grade: Id | None = None
+    at_least: Id | None = None
+    one_of: tuple[Id, ...] | None = None
+    value: str | float | None = None
+    plus_minus: Annotated[float, Field(gt=0)] | None = None
+    state: EngineState | None = None
+    at_rpm: Annotated[float, Field(gt=0, le=8000)] | None = None
+    when: datetime | None = None
+    hours_ago: Annotated[float, Field(ge=0)] | None = None
+    sure: Sureness = "sure"
+    epoch: Literal["now", "before"] = "now"
+    by: Text | None = None
+    note: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_answer(self) -> Observation:
+        given = [k for k in ("grade", "at_least", "one_of", "value") if getattr(self, k) is not None]
+        if SURE[self.sure] == 0 and not given:
+            return self
+        if len(given) != 1:
+            raise ValueError("say exactly one of grade, at_least, one_of, value")
+        return self
+
+
+class EventSeen(Part):
+    """Something that happened, and how many engine hours ago."""
+
+    event: Id
+    hours_ago: Annotated[float, Field(ge=0)] = 0.0
+    note: Text | None = None
+
+
+class Outcome(Part):
+    """What a shipped case is expected to give, and why: the case is a test."""
+
+    first: Id | None = None
+    in_first: dict[Id, int] = {}
+    above: dict[Id, float] = {}
+    below: dict[Id, float] = {}
+    decision: tuple[str, ...] | str | None = None
+    settled: bool | None = None
+    holds: tuple[Id, ...] | None = None
+    fires: tuple[Id, ...] = ()
+    next_check: tuple[Id, ...] | Id | None = None
+    why: Text
+
+
+class Case(Part):
+    """One engine, one moment, one question: what is wrong, and may she leave?"""
+
+    schema_: Literal[1] = Field(alias="schema", default=1)
+    title: Text = "untitled"
+    invented: bool = False
+    note: Text | None = None
+    opened_because: Literal["routine-look", "noticed-something", "after-work"]
+    now: datetime | None = None
+    since_last_look_hours: Annotated[float, Field(gt=0)] | None = None
+    noticed_hours: Annotated[float, Field(gt=0)] | None = None
+    boat: Boat = Boat()
+    trip: Trip = Trip()
+    events: tuple[EventSeen, ...] = ()
+    observations: tuple[Observation, ...] = ()
+    expect: Outcome | None = None
+
+
+def load_case(path: str | Path) -> Case:
+    """Read a case file.
+
+    Raises:
+        InputError: the file cannot be read, or does not fit the form; with the line.
+    """
+    document = load(Path(path))
+    if not isinstance(document.data, dict):
+        raise InputError("is not a map of keys", where=document.where(), right="a case file")
+    try:
+        return Case.model_validate(document.data)
+    except ValidationError as error:
+        raise explain_validation(error, document, InputError) from None
+
+
+def case_schema(book: Any) -> dict[str, Any]:
+    """JSON Schema of the case file, with the symptoms, facts, events and parts of the book as choices."""
+    schema = Case.model_json_schema(by_alias=True)
+    parts = schema["$defs"]
+    described = {s.id: f"{s.title}: {', '.join(s.grades)}" for s in book.symptoms.values()}
+    parts["Observation"]["properties"]["symptom"] = {"enum": sorted(described), "markdownDescription": "a symptom of the book"}
+    parts["Observation"]["allOf"] = [
+        {"if": {"properties": {"symptom": {"const": s.id}}}, "then": {"properties": {"grade": {"enum": [*s.grades]}}}}
+        for s in book.symptoms.values()
+    ]
+    parts["EventSeen"]["properties"]["event"] = {"enum": sorted(book.events)}
+    parts["Boat"]["properties"]["arrangement"] = {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {f.id: _fact_schema(f) for f in book.facts.values()},
+    }
+    parts["Boat"]["properties"]["serviced"] = {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {item: {"$ref": "#/$defs/Service", "description": title} for item, title in book.words.service_items.items()},
+    }
+    parts["Trip"]["properties"]["exposure"] = {"enum": sorted(book.words.exposures)}
+    parts["Aboard"]["properties"]["spares"] = {"type": "array", "items": {"enum": sorted(book.words.parts)}}
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    return schema
+
+
+def _fact_schema(fact: Any) -> dict[str, Any]:
+    if fact.values is not None:
+        return {"enum": list(fact.values), "description": fact.ask}
+    if fact.flag:
+        return {"type": "boolean", "description": fact.ask}
+    return {"type": ["string", "number"], "description": f"{fact.ask} ({fact.unit})"}

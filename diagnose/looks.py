@@ -1,0 +1,273 @@
+"""The looks of a case: which checks can be made now, what each could show, and what it would decide.
+
+Joins the book's checks to `diagnose.inquiry`: costs from minutes, set-ups, what is used up or destroyed;
+results as exact chances from the belief; the loss from the trip.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.assessment import Hold, Result, SuggestedCheck
+from diagnose.chain.compile import live_name
+from diagnose.inquiry import Inquiry, Loss, Option, Worth
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.model import Check, Job
+from diagnose.network.belief import Answers, Belief, Query
+from diagnose.network.nodes import Array, sign_id
+from diagnose.prognosis import Prognosis
+from diagnose.situation import Situation
+
+MOST_CELLS = 18
+MOST_OPTIONS = 24
+MOST_FEATURES = 24
+SHOWN = 4
+UNSURE_DISCOUNT = 0.5
+DESTROYED_MINUTES = 15.0
+USED_UP_MINUTES = 20.0
+RUNNING = ("idle", "under-load")
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """The rows of results of some looks: by sign, the last grade of each level told apart."""
+
+    signs: tuple[str, ...]
+    tops: tuple[tuple[int, ...], ...]
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return tuple(len(t) for t in self.tops)
+
+
+class Looks:
+    """Plans the looks of one case."""
+
+    def __init__(self, book: Book, situation: Situation, belief: Belief, answers: Answers, prognosis: Prognosis,
+                 live: frozenset[str], holds: Sequence[Hold]) -> None:
+        self._book, self._situation, self._belief = book, situation, belief
+        self._answers, self._prognosis, self._live = answers, prognosis, live
+        self._stopped = any(h.stops in ("run", "start") for h in holds)
+        self._features = self._find_features()
+        self._options, self._checks = self._find_options()
+
+    # -------------------------------------------------------------- what matters
+
+    def _find_features(self) -> list[str]:
+        """The faults whose chance could move a decision, most telling first."""
+        weight = []
+        for name in self._belief.names:
+            fault = self._book.faults.get(name)
+            if fault is not None and name in self._answers.mass:
+                mass = self._answers.states(name)[1:]
+                risk = float(mass @ np.minimum(self._prognosis.stage_losses(fault), 500.0))
+                weight.append((-(risk + 2.0 * float(mass.sum())), name))
+        return [name for _, name in sorted(weight)[:MOST_FEATURES]]
+
+    def _find_options(self) -> tuple[list[Option], dict[str, Check]]:
+        reach = self._reach(self._features[:14])
+        seen = {sign_id(s.symptom, s.state) for s in self._situation.seen if s.epoch == "now" and s.sure >= 0.8}
+        unsure = {o.symptom for o in self._situation.not_seen}
+        scored = []
+        for check in self._book.checks.values():
+            if not self._possible(check):
+                continue
+            signs = [sign_id(s, check.needs.engine_state) for s in check.tells]
+            open_signs = [s for s in signs if s not in seen and s in reach]
+            if open_signs:
+                scored.append((-sum(reach[s] for s in open_signs), check))
+        scored.sort(key=lambda pair: (pair[0], pair[1].id))
+        checks = {check.id: check for _, check in scored[:MOST_OPTIONS]}
+        options = [Option(c.id, self._minutes(c), frozenset(c.needs.setups),
+                          UNSURE_DISCOUNT if unsure & set(c.tells) else 1.0) for _, c in sorted(checks.items())]
+        return options, checks
+
+    def _reach(self, faults: Sequence[str]) -> dict[str, float]:
+        """Signs below the faults that matter, with how much of them hangs on each."""
+        net = self._belief.worlds[0].net
+        weight: dict[int, float] = {net.index[f]: 1.0 / (1 + i) for i, f in enumerate(faults) if f in net.index}
+        for node in range(len(net.ids)):
+            for link in net.children[node]:
+                if node in weight:
+                    strength = float(1.0 - link.table[-1, 0])
+                    weight[link.child] = max(weight.get(link.child, 0.0), weight[node] * strength)
+        return {net.ids[n]: w for n, w in weight.items() if net.kinds[n] == "sign"}
+
+    def _possible(self, check: Check) -> bool:
+        if check.live_when is not None and live_name(check.live_when) not in self._live:
+            return False
+        applies = self._book.component_of[check.id].applies
+        if applies is not None and live_name(applies) not in self._live:
+            return False
+        return not (self._stopped and check.needs.engine_state in RUNNING)
+
+    def _minutes(self, check: Check) -> float:
+        cost = check.cost.first_time + 0.1 * check.cost.wait_minutes
+        cost += DESTROYED_MINUTES * len(check.destroys) + USED_UP_MINUTES * len(check.uses_up)
+        return cost + check.strands * self._prognosis.losses["engine-lost"] * 60.0
+
+    # -------------------------------------------------------------- the loss
+
+    def _loss(self) -> Loss:
+        """Leave; leave with limits; stay. A fault left alone while staying costs another stay to come back to."""
+        book, names = self._book, self._features
+        stay = (self._situation.case.trip.losses.stay or book.words.stay_hours) * 60.0
+        go, limited, nag = [], [], []
+        for name in names:
+            fault = book.faults[name]
+            risk = 60.0 * self._prognosis.stage_losses(fault)
+            go.append(risk)
+            limited.append(60.0 * self._prognosis.stage_losses(fault, limited=True) + 5.0)
+            nag.append(np.minimum(risk, 0.5 * stay) + 10.0)
+        sizes = [len(book.faults[n].stages) for n in names]
+        owner = np.repeat(np.arange(len(names)), sizes)
+        jobs = self._job_of(names)
+        columns = sorted({j.id for j in jobs.values()})
+        cures = np.array([[float(names[o] in jobs and jobs[names[o]].id == c) for o in owner] for c in columns]).reshape(len(columns), -1)
+        here = np.array([self._parts_here(book.jobs[c]) for c in columns], dtype=bool)
+        repair = np.array([book.jobs[c].minutes.first_time for c in columns])
+        return Loss(
+            base=np.array([0.0, 10.0, stay]),
+            weight=np.array([np.concatenate(go), np.concatenate(limited), np.concatenate(nag)]),
+            repair=repair, cures=cures,
+            allowed=np.array([here, here, np.ones(len(columns), dtype=bool)]),
+        )
+
+    def _job_of(self, names: Sequence[str]) -> dict[str, Job]:
+        """One job a fault, the quickest."""
+        return {n: min(self._book.jobs_for[n], key=lambda j: (j.minutes.first_time, j.id)) for n in names if n in self._book.jobs_for}
+
+    def _parts_here(self, job: Job) -> bool:
+        return job.afloat and all(p.part in self._situation.parts for p in job.order if p.need == "must")
+
+    # -------------------------------------------------------------- results
+
+    def _grid(self, options: Sequence[Option]) -> _Grid:
+        """Levels told apart: all grades where there is room, else none and worse."""
+        net = self._belief.worlds[0].net
+        signs: list[str] = []
+        for option in options:
+            check = self._checks[option.id]
+            signs += [s for t in check.tells if (s := sign_id(t, check.needs.engine_state)) in net.index
+                      and s not in signs and s not in self._belief.likelihoods]
+        sizes = [net.sizes[net.index[s]] for s in signs]
+        while math.prod(sizes) > MOST_CELLS and max(sizes) > 2:
+            widest = max(range(len(sizes)), key=lambda i: (sizes[i], i))
+            sizes[widest] -= 1
+        keep = len(signs)
+        while math.prod(sizes[:keep]) > MOST_CELLS:
+            keep -= 1
+        tops = [(*range(size - 1), net.sizes[net.index[s]] - 1) for s, size in zip(signs[:keep], sizes[:keep], strict=True)]
+        return _Grid(tuple(signs[:keep]), tuple(tops))
+
+    def _outcomes(self, sets: Sequence[tuple[Option, ...]]) -> list[tuple[Array, Array]]:
+        grids = [self._grid(s) for s in sets]
+        queries = [Query()]
+        spans = []
+        for grid in grids:
+            start = len(queries)
+            for cell in itertools.product(*grid.tops):
+                queries.append(Query(at_most=dict(zip(grid.signs, cell, strict=True))))
+            spans.append((start, len(queries)))
+        answers = self._belief.ask(queries)
+        features = np.concatenate([answers.mass[n][:, 1:] for n in self._features], axis=1)
+        total = np.exp(answers.log_evidence - answers.scale)
+        found = []
+        for grid, (start, end) in zip(grids, spans, strict=True):
+            found.append((_exact(total[start:end].reshape(grid.shape)).reshape(-1),
+                          _exact(features[start:end].reshape(*grid.shape, -1), keep_last=True).reshape(end - start, -1)))
+        return found
+
+    # -------------------------------------------------------------- the plan
+
+    def plan(self) -> tuple[SuggestedCheck, ...]:
+        """The looks worth making, the next one first; empty when none pays."""
+        if not self._options or not self._features:
+            return ()
+        kept: dict[tuple[str, ...], tuple[Array, Array]] = {}
+
+        def outcomes(sets: Sequence[tuple[Option, ...]]) -> list[tuple[Array, Array]]:
+            new = [s for s in sets if tuple(o.id for o in s) not in kept]
+            for options, rows in zip(new, self._outcomes(new) if new else [], strict=True):
+                kept[tuple(o.id for o in options)] = rows
+            return [kept[tuple(o.id for o in s)] for s in sets]
+
+        setups = {name: s.minutes for name, s in self._book.words.setups.items()}
+        inquiry = Inquiry(self._options, self._loss(), outcomes, frozenset(), setups, most_bundles=0)
+        ordered, _ = inquiry.ranked()
+        leaders = [w.options[0] for w in sorted(ordered, key=lambda w: (-w.value, w.options[0].id))[:6] if w.value > 0]
+        narrow = Inquiry(leaders, inquiry.loss, outcomes, frozenset(), setups, most_bundles=2)
+        chosen = narrow.next() if leaders else None
+        if chosen is None:
+            return ()
+        paying = [w for w in ordered if w.net > 0 and w.options[0] != chosen.options[0]]
+        lead = Worth((chosen.options[0],), chosen.value, chosen.cost)
+        together = tuple(o.id for o in chosen.options[1:])
+        return (self._shown(lead, kept, together), *(self._shown(w, kept, ()) for w in paying[: SHOWN - 1]))
+
+    def _shown(self, worth: Worth, kept: dict[tuple[str, ...], tuple[Array, Array]], together: tuple[str, ...]) -> SuggestedCheck:
+        option = worth.options[0]
+        check = self._checks[option.id]
+        setups = [self._book.words.setups[s] for s in check.needs.setups]
+        results, about = self._results(check, option, kept[(option.id,)])
+        return SuggestedCheck(
+            check=check.id, title=check.title, minutes=check.cost.first_time, setup_minutes=sum(s.minutes for s in setups),
+            setups=tuple(s.title for s in setups), needs=check.needs.engine_state, value=worth.value, net=worth.net,
+            together_with=together, why_now=about, steps=check.steps,
+            restore=(*check.restore, *dict.fromkeys(s.restore for s in reversed(setups))),
+            cautions=self._cautions(check), results=results,
+        )
+
+    def _cautions(self, check: Check) -> tuple[str, ...]:
+        """The check's own; what opens the raw-water line also says to open the seacock again."""
+        return check.cautions
+
+    def _results(self, check: Check, option: Option, rows: tuple[Array, Array]) -> tuple[tuple[Result, ...], str]:
+        total, features = rows
+        grid = self._grid((option,))
+        net = self._belief.worlds[0].net
+        sizes = [len(self._book.faults[n].stages) for n in self._features]
+        ends = np.cumsum(sizes)
+        by_fault = np.array([features[:, e - s : e].sum(axis=1) for s, e in zip(sizes, ends, strict=True)]).T
+        shown = []
+        for row, cell in enumerate(itertools.product(*grid.tops)):
+            chance = float(total[row])
+            if chance < 0.01:
+                continue
+            after = by_fault[row] / chance
+            first = int(np.argmax(np.round(after, 9)))
+            seen = {}
+            for sign, top, tops in zip(grid.signs, cell, grid.tops, strict=True):
+                symptom = self._book.symptoms[sign.partition("@")[0]]
+                grades = list(symptom.grades)
+                low = 0 if top == tops[0] else tops[tops.index(top) - 1] + 1
+                full = low == top or net.sizes[net.index[sign]] == len(tops)
+                seen[symptom.id] = grades[top] if full else f"{grades[low]} or worse"
+            means = next((r.means for r in check.reading if r.seen and all(seen.get(s) == g for s, g in r.seen.items())), None)
+            shown.append(Result(seen=seen, chance=round(chance, 6), first=self._features[first],
+                                first_probability=round(float(after[first]), 6), means=means))
+        shown.sort(key=lambda r: (-r.chance, sorted(r.seen.items())))
+        return tuple(shown[:4]), self._about(by_fault, total)
+
+    def _about(self, by_fault: Array, total: Array) -> str:
+        """What the look tells most about, in words."""
+        now = by_fault.sum(axis=0)
+        moved = np.abs(by_fault - total[:, None] * now).sum(axis=0)
+        most = int(np.argmax(np.round(moved, 9)))
+        sure = total > 0.01
+        after = by_fault[sure, most] / total[sure]
+        title = self._book.faults[self._features[most]].title
+        return (f"{title[0].lower() + title[1:]}: {now[most] * 100:.0f} in 100 now, "
+                f"{after.min() * 100:.0f} to {after.max() * 100:.0f} after it")
+
+
+def _exact(table: Array, *, keep_last: bool = False) -> Array:
+    """Exact chances from cumulative ones, along every axis of the grid."""
+    for axis in range(table.ndim - int(keep_last)):
+        table = np.diff(table, prepend=0.0, axis=axis)
+    return np.maximum(table, 0.0)

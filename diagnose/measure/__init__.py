@@ -1,0 +1,1 @@
+"""Physical quantities from what a person can measure."""

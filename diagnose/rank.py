@@ -1,0 +1,160 @@
+"""The ranking: how likely each fault is, what speaks for and against it, and how the lines stand to the first.
+
+The ledger is in decibans. Observations are grouped (the signs of one condition; a lone sign; what was looked
+at and clear, by system); a group's line is what leaving it out changes. Prior, lines, and what counts only
+together add up to the posterior, and it is asserted that they do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.assessment import Ledger, LedgerLine, Relation
+from diagnose.knowledge.book import Book
+from diagnose.network.belief import Answers, Belief, Query
+from diagnose.network.nodes import Array, sign_id
+from diagnose.situation import Seen
+
+DIGITS = 9
+SHOWN = 5
+LEAST_SHOWN = 0.03
+NOT_IN_BOOK = "not-in-this-book"
+
+
+@dataclass(frozen=True)
+class Group:
+    """Observations that speak as one: a title, their ids and their signs."""
+
+    title: str
+    observations: tuple[str, ...]
+    signs: frozenset[str]
+
+
+def rounded(value: float, digits: int = DIGITS) -> float:
+    """The value to nine significant digits: what is compared, ordered and printed."""
+    return float(f"{value:.{digits - 1}e}")
+
+
+def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:
+    """The groups of the ledger, in a fixed order."""
+    net = belief.worlds[0].net
+    found: dict[tuple[str, str], list[Seen]] = {}
+    for s in seen:
+        sign = sign_id(s.symptom, s.state)
+        if s.epoch != "now" or sign not in belief.likelihoods:
+            continue
+        above = [net.ids[l.parent] for l in net.parents[net.index[sign]] if net.kinds[l.parent] == "condition"] \
+            if sign in net.index else []
+        if above:
+            key = ("condition", above[0])
+        elif s.present:
+            key = ("sign", s.symptom)
+        else:
+            key = ("clear", book.component_of[s.symptom].system)
+        found.setdefault(key, []).append(s)
+    return [Group(_title(book, key), tuple(s.id for s in members), frozenset(sign_id(s.symptom, s.state) for s in members))
+            for key, members in sorted(found.items())]
+
+
+def _title(book: Book, key: tuple[str, str]) -> str:
+    kind, name = key
+    if kind == "condition":
+        return f"signs of: {book.conditions[name].title.lower()}"
+    if kind == "sign":
+        return book.symptoms[name].title
+    return f"looked at and clear: {book.system_title(name).lower()}"
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The base answers with everything the ledger needs, asked in one pass."""
+
+    answers: Answers
+    groups: tuple[Group, ...]
+    unexplained: dict[str, float]
+    _prior_at: int
+    _out_at: int
+    _alone_at: int
+
+    @classmethod
+    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen], *, ledger: bool = True) -> Weighed:
+        """Ask for the posterior, each group left out and alone, and what no book fault explains."""
+        groups = groups_of(book, belief, seen) if ledger else []
+        asked = frozenset(belief.likelihoods)
+        present = [sign_id(s.symptom, s.state) for s in seen if s.present and s.epoch == "now"
+                   and sign_id(s.symptom, s.state) in belief.likelihoods]
+        queries = [Query()]
+        if ledger:
+            queries += [Query(drop=asked)]
+            queries += [Query(drop=g.signs) for g in groups]
+            queries += [Query(drop=asked - g.signs) for g in groups]
+            queries += [Query(unexplained=sign) for sign in present]
+        answers = belief.ask(queries)
+        first = 2 + 2 * len(groups)
+        unexplained = {sign: min(1.0, answers.total(first + i)) for i, sign in enumerate(present)} if ledger else {}
+        return cls(answers, tuple(groups), unexplained, 1, 2, 2 + len(groups))
+
+    def ledger(self, fault: str) -> Ledger:
+        """The ledger of one fault, in decibans."""
+        odds = self.answers.log_odds
+        posterior, prior = odds(fault), odds(fault, self._prior_at)
+        lines = []
+        for i, group in enumerate(self.groups):
+            rest = posterior - odds(fault, self._out_at + i)
+            alone = odds(fault, self._alone_at + i) - prior
+            if max(abs(rest), abs(alone)) >= 0.05:
+                lines.append(LedgerLine(group=group.title, observations=group.observations, given_rest=round(rest, 3),
+                                        alone=round(alone, 3)))
+        lines.sort(key=lambda l: (-abs(l.given_rest), l.group))
+        prior, posterior = round(prior, 3), round(posterior, 3)
+        shared = round(posterior - prior - sum(l.given_rest for l in lines), 3)
+        return Ledger(prior=prior, lines=tuple(lines), shared=shared, posterior=posterior)
+
+
+def chances(belief: Belief, answers: Answers) -> dict[str, float]:
+    """P(present) of every fault and unknown fault, rounded, by id."""
+    return {name: rounded(answers.chance(name)) for name in belief.names if name in answers.mass}
+
+
+def any_unknown(belief: Belief, answers: Answers) -> float:
+    """P(some fault that is not in this book), by one query with all unknown faults held absent."""
+    absent = np.array([1.0, 0.0, 0.0, 0.0])
+    none = belief.ask([Query(), Query(states={n: absent for n in belief.names if n.startswith("unknown:")})], backward=False)
+    return rounded(max(0.0, 1.0 - none.total(1)))
+
+
+def ordered(book: Book, probabilities: Mapping[str, float]) -> list[str]:
+    """Fault ids, likeliest first; equal chances by id."""
+    return sorted((n for n in probabilities if n in book.faults), key=lambda n: (-probabilities[n], n))
+
+
+def relations(first: str, others: Sequence[str], belief: Belief, probabilities: Mapping[str, float],
+              answers: Answers, held: int) -> dict[str, Relation]:
+    """How each fault stands to the first: mostly with it, mostly instead of it, or apart from it.
+
+    Args:
+        held: the query of `answers` in which the first fault is held absent.
+    """
+    found: dict[str, Relation] = {first: "most likely"}
+    p_first = probabilities[first]
+    for name in others:
+        p = probabilities[name]
+        if name == first or p <= 0:
+            continue
+        without = float(answers.mass[name][held][1:].sum())
+        expected = p * (1.0 - p_first)
+        if abs(without - expected) <= 0.15 * p * min(p_first, 1.0 - p_first) + 0.02 * p:
+            found[name] = "apart"
+        else:
+            found[name] = "instead" if without > expected else "with it"
+    return found
+
+
+def hold_absent(fault: str, size: int) -> Query:
+    """The query that holds a fault absent."""
+    weights: Array = np.zeros(size)
+    weights[0] = 1.0
+    return Query(states={fault: weights})

@@ -1,0 +1,320 @@
+"""The one way through: a case and the rules go in, an Assessment comes out. A pure function."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from typing import Literal
+
+from diagnose.assessment import (
+    Assessment,
+    Firing,
+    Hold,
+    KeptLimit,
+    Ranked,
+    RulesUsed,
+    Scope,
+    SeenLine,
+    Unexplained,
+    Urgency,
+)
+from diagnose.case import Case
+from diagnose.chain.engine import EngineName
+from diagnose.chain.form import Fact, Outcome, clean
+from diagnose.decide import Decider, consequence_rank, look_over
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.model import Consequence, Fault
+from diagnose.leakage import budgets
+from diagnose.looks import Looks
+from diagnose.machinery import Machinery
+from diagnose.network.belief import Answers, Belief, Query
+from diagnose.network.nodes import Array, sign_id
+from diagnose.prior import priors
+from diagnose.prognosis import Prognosis, losses_of, short_end
+from diagnose.rank import (
+    LEAST_SHOWN,
+    NOT_IN_BOOK,
+    SHOWN,
+    Weighed,
+    any_unknown,
+    chances,
+    hold_absent,
+    ordered,
+    relations,
+    rounded,
+)
+from diagnose.situation import Situation, graded_likelihood, resolve
+from diagnose.worlds import Kind, kinds_of
+
+UNEXPLAINED = 0.5
+
+
+def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True) -> Assessment:
+    """Triage one case.
+
+    Args:
+        case: see `load_case`.
+        rules: see `load_rules`.
+        engine: which forward chainer; by default durable-rules where it can be loaded. Results are the same.
+        next_check: False leaves out the looks worth making, for large batches.
+
+    Raises:
+        InputError: the case names something the book does not know, or says the impossible.
+        TooWideError: its signs hang together too closely for an exact ranking.
+    """
+    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check)
+
+
+class _Assessing:
+    """The steps of one assessment, in the order of the module's name."""
+
+    def __init__(self, case: Case, book: Book, machinery: Machinery) -> None:
+        self._case, self._book, self._machinery = case, book, machinery
+        self._situation = resolve(case, book)
+
+    def run(self, next_check: bool) -> Assessment:
+        situation, book = self._situation, self._book
+        likelihoods, unmentioned = self._likelihoods()
+        looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
+        kinds, mixed = kinds_of(self._machinery, situation, looked)
+        kind = kinds[0]
+        found = self._machinery.chainer.findings([*kind.arrangement.facts.values(), *situation.readings_for_chain()])
+        belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation)) for k in kinds], likelihoods)
+        weighed = Weighed.of(book, belief, situation.seen)
+        concluded = self._conclude(found, belief, weighed.answers)
+        holds = self._holds(found, concluded)
+        prognosis = Prognosis(book, situation, losses_of(book, situation), self._worst_of_unknown(), self._machinery.ends)
+        looks = look_over(book, situation, kind.live)
+        leaks = budgets(book, situation)
+        decider = Decider(book, situation, belief, weighed.answers, prognosis)
+        verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded))
+        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds).plan() if next_check else ()
+        probabilities = chances(belief, weighed.answers)
+        return Assessment(
+            title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
+            trip_hours=situation.trip_hours, exposure=situation.exposure, decision=verdict.word, departure=verdict.departure,
+            holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
+            look_over=looks, ranking=self._ranking(belief, weighed, probabilities, prognosis),
+            all_probabilities={n: p for n, p in probabilities.items() if n in book.faults},
+            conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
+            unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
+            not_seen=self._not_seen(kind), trace=self._trace(kind.arrangement, found, concluded),
+            assumed=(*self._assumed(mixed), *unmentioned), scope=self._scope(),
+            rules=RulesUsed(version=book.version, digest=book.digest),
+        )
+
+    # -------------------------------------------------------------- evidence
+
+    def _likelihoods(self) -> tuple[dict[str, Array], tuple[str, ...]]:
+        """By sign; striking signs that nobody mentioned are soft absences, and are listed as assumed."""
+        likelihoods: dict[str, Array] = {}
+        symptoms = set()
+        for seen in self._situation.seen:
+            if seen.epoch == "now":
+                likelihoods[sign_id(seen.symptom, seen.state)] = seen.likelihood
+                symptoms.add(seen.symptom)
+        asked = symptoms | {o.symptom for o in self._situation.not_seen}
+        quiet = []
+        for symptom in self._book.symptoms.values():
+            occurred = [s for s in symptom.states if s in self._situation.states]
+            if symptom.would_be_mentioned > 0 and symptom.id not in asked and occurred and symptoms:
+                likelihoods[sign_id(symptom.id, occurred[-1])] = graded_likelihood(
+                    len(symptom.grades), 0, 0, symptom.would_be_mentioned)
+                quiet.append(symptom.title[0].lower() + symptom.title[1:])
+        return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
+
+    def _worst_of_unknown(self) -> dict[str, Consequence]:
+        """An unknown fault may do the worst that the signs of its system can mean."""
+        worst: dict[str, Consequence] = {}
+        for seen in self._situation.seen:
+            if seen.present and seen.epoch == "now":
+                symptom = self._book.symptoms[seen.symptom]
+                name = f"unknown:{self._book.component_of[symptom.id].system}"
+                before = worst.get(name)
+                if before is None or consequence_rank(self._book, symptom.worst) > consequence_rank(self._book, before):
+                    worst[name] = symptom.worst
+        return worst
+
+    # -------------------------------------------------------------- chaining
+
+    def _conclude(self, found: Outcome, belief: Belief, answers: Answers) -> Outcome:
+        asked = self._machinery.chainer.chains.asked_chances
+        if not asked:
+            return Outcome({}, ())
+        missing = [n for n in asked if n not in answers.mass and n in self._book.conditions]
+        if missing:
+            sizes = {n: len(self._book.conditions[n].grades) for n in missing}
+            more = belief.ask([Query(states={n: _ones(size) for n, size in sizes.items()})])
+        facts: list[Fact] = list(found.facts.values())
+        for name in asked:
+            source = answers if name in answers.mass else more if missing and name in more.mass else None
+            if source is not None:
+                facts.append({"n": f"chance:{name}", "v": clean(max(rounded(source.chance(name)), 1e-12))})
+        return self._machinery.chainer.conclusions(facts)
+
+    def _fired(self, *outcomes: Outcome) -> list[str]:
+        return list(dict.fromkeys(f.rule for o in outcomes for f in o.firings))
+
+    def _holds(self, *outcomes: Outcome) -> tuple[Hold, ...]:
+        holds: dict[str, Hold] = {}
+        for name in self._fired(*outcomes):
+            rule = self._book.rules.get(name)
+            if rule is not None and rule.then.hold is not None and rule.then.hold not in holds:
+                then = rule.then
+                assert then.stops and then.kind and then.say and then.cleared_by and then.allowed and then.overridden_by
+                holds[str(then.hold)] = Hold(
+                    id=str(then.hold), stops=then.stops, kind=then.kind, say=then.say, cleared_by=then.cleared_by,
+                    allowed=then.allowed, overridden_by=then.overridden_by, rule=name)
+        order = {"run": 0, "start": 1, "leave": 2, "open": 3}
+        return tuple(sorted(holds.values(), key=lambda h: (-consequence_rank(self._book, h.kind), order[h.stops], h.id)))
+
+    def _said_limits(self, *outcomes: Outcome) -> tuple[KeptLimit, ...]:
+        return tuple(KeptLimit(limit=self._book.rules[n].then.limit, of=n) for n in self._fired(*outcomes)  # type: ignore[arg-type]
+                     if n in self._book.rules and self._book.rules[n].then.limit is not None)
+
+    def _advice(self, *outcomes: Outcome) -> tuple[str, ...]:
+        rules = [self._book.rules[n] for n in self._fired(*outcomes) if n in self._book.rules]
+        return tuple(str(r.then.say) for r in rules if r.then.advice is not None)
+
+    def _trace(self, arrangement: Outcome, found: Outcome, concluded: Outcome) -> tuple[Firing, ...]:
+        lines: list[Firing] = []
+        origin: dict[str, tuple[str, ...]] = {}
+        chains: tuple[tuple[Literal["arrangement", "findings", "conclusions"], Outcome], ...] = (
+            ("arrangement", arrangement), ("findings", found), ("conclusions", concluded))
+        for chain, outcome in chains:
+            for key, fact in outcome.facts.items():
+                if "o" in fact:
+                    origin[key] = (str(fact["o"]),)
+            for firing in outcome.firings:
+                observations = tuple(sorted({o for key in firing.used for o in origin.get(key, ())}, key=_number))
+                for key in firing.made:
+                    origin.setdefault(key, observations)
+                rule = self._book.rules.get(firing.rule)
+                if rule is None:
+                    continue  # a switch on facts of the boat: it says which evidence is live, and nothing more
+                lines.append(Firing(
+                    chain=chain, rule=firing.rule, used=tuple(self._fact_text(k) for k in firing.used),
+                    made=tuple(self._fact_text(k) for k in firing.made), observations=observations, say=rule.then.say, why=rule.why))
+        return tuple(lines)
+
+    def _fact_text(self, key: str) -> str:
+        fact = json.loads(key)
+        kind, _, name = str(fact["n"]).partition(":")
+        if kind == "symptom":
+            grades = list(self._book.symptoms[name].grades)
+            low, high = grades[fact["g"]], grades[fact["h"]]
+            before = ", before the work" if fact["e"] == "before" else ""
+            return f"{name}: {low if low == high else f'{low} to {high}'} ({fact['st']}{before}) [{fact['o']}]"
+        value = fact.get("s", fact.get("v"))
+        return f"{kind} {name}" if value is None else f"{kind} {name} = {value}"
+
+    # -------------------------------------------------------------- the ranking
+
+    def _ranking(self, belief: Belief, weighed: Weighed, probabilities: dict[str, float], prognosis: Prognosis) -> tuple[Ranked, ...]:
+        book = self._book
+        names = ordered(book, probabilities)
+        shown = [n for i, n in enumerate(names) if i < SHOWN or probabilities[n] >= LEAST_SHOWN][: SHOWN * 2]
+        related = {}
+        if names:
+            held = hold_absent(names[0], len(book.faults[names[0]].stages) + 1)
+            pair = belief.ask([Query(), held])
+            related = relations(names[0], shown, belief, probabilities, pair, 1)
+        lines = [self._line(n, belief, weighed, probabilities[n], related.get(n, "apart"), prognosis) for n in shown]
+        lines.append(self._unknown_line(belief, weighed))
+        lines.sort(key=lambda l: (-l.probability, l.fault == NOT_IN_BOOK, l.fault))
+        return tuple(line.model_copy(update={"place": i + 1}) for i, line in enumerate(lines))
+
+    def _line(self, name: str, belief: Belief, weighed: Weighed, probability: float, relation: str, prognosis: Prognosis) -> Ranked:
+        fault = self._book.faults[name]
+        states = weighed.answers.states(name)
+        return Ranked(
+            place=0, fault=name, title=fault.title, system=self._book.component_of[name].system, probability=probability,
+            stages={s.id: rounded(float(p)) for s, p in zip(fault.stages, states[1:], strict=True)},
+            relation=relation, urgency=self._urgency(fault, states, prognosis), ledger=weighed.ledger(name),  # type: ignore[arg-type]
+            jobs=tuple(j.id for j in self._book.jobs_for.get(name, ())),
+        )
+
+    def _unknown_line(self, belief: Belief, weighed: Weighed) -> Ranked:
+        from diagnose.assessment import Ledger
+
+        probability = any_unknown(belief, weighed.answers)
+        worst = max(self._worst_of_unknown().values(), key=lambda k: consequence_rank(self._book, k), default="nuisance")
+        return Ranked(
+            place=0, fault=NOT_IN_BOOK, title="Something not in this book", system="", probability=probability, stages={},
+            relation="none of these", ledger=Ledger(prior=0.0, lines=(), shared=0.0, posterior=0.0), jobs=(),
+            urgency=Urgency(within="before you leave" if probability >= 0.5 else "soon", hours=None, consequence=worst,
+                            say=f"not known; its signs can mean: {self._book.words.consequences[worst].lower()}"),
+        )
+
+    def _urgency(self, fault: Fault, states: Array, prognosis: Prognosis) -> Urgency:
+        stages = states[1:] / max(states[1:].sum(), 1e-300)
+        stage = int(stages.round(9).argmax())
+        ends = float(stages @ prognosis.ends(fault))
+        kind = max(fault.outcomes, key=lambda o: (o.chance >= 0.25, consequence_rank(self._book, o.kind), o.chance)).kind
+        hours = short_end(fault, stage)
+        grave = prognosis.losses.get(kind, 0.0) >= prognosis.losses["engine-lost"]
+        what = self._book.words.consequences[kind]
+        what = what[0].lower() + what[1:]
+        if hours == float("inf"):
+            return Urgency(within="at lay-up", hours=None, consequence=kind, say=f"at lay-up: {what}")
+        if grave and hours < 1.0:
+            return Urgency(within="now", hours=rounded(hours), consequence=kind, say=f"now: {what}")
+        if grave and ends >= 0.1:
+            return Urgency(within="before you leave", hours=rounded(hours), consequence=kind, say=f"before you leave: {what}")
+        if hours <= 100:
+            within: Literal["within hours", "soon"] = "within hours" if hours <= 25 else "soon"
+            return Urgency(within=within, hours=rounded(hours), consequence=kind, say=f"within {_round_hours(hours)} engine hours: {what}")
+        return Urgency(within="at lay-up", hours=rounded(hours), consequence=kind, say=f"at lay-up: {what}")
+
+    def _unexplained(self, weighed: Weighed) -> tuple[Unexplained, ...]:
+        by_sign = {sign_id(s.symptom, s.state): s for s in self._situation.seen if s.epoch == "now"}
+        return tuple(Unexplained(observation=by_sign[sign].id, symptom=by_sign[sign].symptom, chance=rounded(chance))
+                     for sign, chance in sorted(weighed.unexplained.items()) if chance > UNEXPLAINED)
+
+    # -------------------------------------------------------------- what was seen and not
+
+    def _seen_lines(self) -> tuple[SeenLine, ...]:
+        lines = []
+        for seen in self._situation.seen:
+            symptom = self._book.symptoms[seen.symptom]
+            grades = list(symptom.grades)
+            lines.append(SeenLine(id=seen.id, symptom=seen.symptom, title=symptom.title, state=seen.state, seen=seen.text,
+                                  grade=grades[seen.low], sure=seen.sure, epoch=seen.epoch, note=seen.given.note, by=seen.given.by))
+        return tuple(lines)
+
+    def _not_seen(self, kind: Kind) -> tuple[str, ...]:
+        """What could not be seen, and what nobody looked at of the signs nearest to those seen."""
+        return tuple(f"{self._book.symptoms[self._book.renamed.get(o.symptom, o.symptom)].title} ({o.sure.replace('-', ' ')})"
+                     for o in self._situation.not_seen)
+
+    def _assumed(self, mixed: Sequence[str]) -> Iterable[str]:
+        titles = {self._book.facts[name].title.lower(): name for name in mixed}
+        for line in self._situation.assumed:
+            title = line.partition(":")[0]
+            yield f"{title}: not known, weighed both ways" if title in titles else line
+
+    def _scope(self) -> Scope:
+        judged = {c.system for c in self._book.components if c.faults}
+        systems = self._book.words.systems
+        return Scope(judged=tuple(s.title for s in systems if s.id in judged),
+                     not_judged=tuple(s.title for s in systems if s.id not in judged))
+
+
+def _ones(size: int) -> Array:
+    import numpy as np
+
+    return np.ones(size)
+
+
+def _number(observation: str) -> int:
+    return int(observation[1:])
+
+
+def _round_hours(hours: float) -> str:
+    for step in (1, 2, 5, 10, 20, 30, 50, 100):
+        if hours <= step * 1.3:
+            return str(step)
+    return "100"
+
+
+__all__ = ["assess"]

@@ -1,0 +1,71 @@
+"""Numbers with units at the edge: text in, a float in the unit asked for out. The only module that uses pint.
+
+pint is loaded only when a unit has to be converted; a reading given in the book's own unit needs none.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Any
+
+from diagnose.errors import InputError
+
+_NUMBER = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*\Z")
+_SPELT = {"°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "h": "hour", "hours": "hour", "l": "L", "litre": "L",
+          "litres": "L", "ml": "mL", "min": "minute", "percent": "%", "revs": "rpm", "l/min": "L/min", "l/h": "L/hour",
+          "mL/h": "mL/hour", "ml/h": "mL/hour", "L/h": "L/hour", "V": "V", "A": "A"}
+_UNCLEAR = {"gal": "US_gallon or imperial_gallon", "gallon": "US_gallon or imperial_gallon", "gallons": "US_gallon or imperial_gallon",
+            "degrees": "degC or degF", "degree": "degC or degF", "deg": "degC or degF", "°": "degC or degF",
+            "pt": "US_pint or imperial_pint", "oz": "gram, or US_fluid_ounce", "m": "metre, or minute written min"}
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
+    registry.define("drop = 0.05 mL")
+    return registry
+
+
+def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[float, float] | None = None) -> float:
+    """The number in `given`, in `unit`.
+
+    Args:
+        given: text such as `"96 degC"`; a bare number is allowed only where `unit` is "1".
+        unit: the unit wanted, as the book writes it.
+        what: what is measured, for the message.
+        possible: what can be, in `unit`.
+
+    Raises:
+        InputError: no number, no unit, an unclear or unfitting unit, or an impossible value.
+    """
+    text = str(given)
+    match = _NUMBER.match(text.replace("−", "-"))
+    if match is None:
+        comma = "a point for the decimals" if re.match(r"\s*[-+]?[0-9]+,[0-9]+", text) else f"such as '12 {unit}'"
+        raise InputError(f"'{text}' is not a number with a unit", where=what, right=comma)
+    number, written = float(match[1]), match[2]
+    if not written and unit != "1":
+        raise InputError(f"'{text}' has no unit", where=what, right=f"such as '{match[1]} {unit}'")
+    if written in _UNCLEAR and written != unit:
+        raise InputError(f"'{written}' can mean more than one unit", where=what, right=_UNCLEAR[written])
+    value = number if _SPELT.get(written, written) in (unit, _SPELT.get(unit, unit), "") else _convert(number, written, unit, what)
+    if possible is not None and not possible[0] <= value <= possible[1]:
+        raise InputError(f"{value:g} {unit} cannot be", where=what, right=f"between {possible[0]:g} and {possible[1]:g} {unit}")
+    return value
+
+
+def _convert(number: float, written: str, unit: str, what: str) -> float:
+    import pint
+
+    registry = _registry()
+    try:
+        target = "percent" if unit == "%" else "dimensionless" if unit == "1" else unit
+        source = "percent" if written == "%" else _SPELT.get(written, written)
+        return float(registry.Quantity(number, source).to(target).magnitude)
+    except (pint.errors.UndefinedUnitError, AttributeError, SyntaxError, TypeError, ValueError):
+        raise InputError(f"unit '{written}' is not known", where=what, right=unit) from None
+    except pint.errors.DimensionalityError:
+        raise InputError(f"'{written}' does not measure this", where=what, right=f"a unit like {unit}") from None
