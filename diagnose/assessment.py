@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from diagnose.knowledge.model import Consequence, EngineState, Limit
 
 DecisionWord = Literal["stay", "fix, then go", "go with limits", "go"]
 Relation = Literal["most likely", "with it", "instead", "apart", "none of these"]
 Stops = Literal["start", "leave", "open", "run"]
+
+
+DIGITS = 9
+
+
+def rounded(value: float) -> float:
+    """The value to nine significant digits: what is compared, ordered, stored and printed."""
+    return float(f"{value:.{DIGITS - 1}e}")
+
+
+Num = Annotated[float, AfterValidator(rounded)]
 
 
 class Piece(BaseModel):
@@ -36,8 +47,8 @@ class Fix(Piece):
     job: str
     title: str
     cures: tuple[str, ...]
-    chance: float
-    minutes: float
+    chance: Num
+    minutes: Num
     parts_needed: tuple[str, ...]
     parts_missing: tuple[str, ...]
     afloat: bool
@@ -56,8 +67,8 @@ class KeptLimit(Piece):
 class Risk(Piece):
     """Chance of each consequence or worse before arrival, and the expected loss in hours."""
 
-    worst_at_least: dict[Consequence, float]
-    expected_hours: float
+    worst_at_least: dict[Consequence, Num]
+    expected_hours: Num
 
 
 class LeakBudget(Piece):
@@ -65,14 +76,14 @@ class LeakBudget(Piece):
 
     symptom: str
     fluid: str
-    measured_ml_h: tuple[float, float]
-    planned_ml_h: float
-    lost_litres: float
-    reserve_litres: float
-    header_litres: float
-    lasts_hours: float
-    top_up_litres: float | None
-    top_up_every_hours: float | None
+    measured_ml_h: tuple[Num, Num]
+    planned_ml_h: Num
+    lost_litres: Num
+    reserve_litres: Num
+    header_litres: Num
+    lasts_hours: Num
+    top_up_litres: Num | None
+    top_up_every_hours: Num | None
     verdict: Literal["fits", "needs topping up", "does not fit"]
     arithmetic: str
 
@@ -84,7 +95,7 @@ class LookState(Piece):
     title: str
     state: Literal["made", "stale", "not made", "found something"]
     needs: EngineState
-    minutes: float
+    minutes: Num
     covers: tuple[Consequence, ...]
 
 
@@ -92,7 +103,7 @@ class Urgency(Piece):
     """A deadline and what happens after it."""
 
     within: Literal["now", "before you leave", "within hours", "soon", "at lay-up"]
-    hours: float | None
+    hours: Num | None
     consequence: Consequence
     say: str
 
@@ -102,17 +113,17 @@ class LedgerLine(Piece):
 
     group: str
     observations: tuple[str, ...]
-    given_rest: float
-    alone: float
+    given_rest: Num
+    alone: Num
 
 
 class Ledger(Piece):
     """prior + lines + shared = posterior, in decibans."""
 
-    prior: float
+    prior: Num
     lines: tuple[LedgerLine, ...]
-    shared: float
-    posterior: float
+    shared: Num
+    posterior: Num
 
 
 class Ranked(Piece):
@@ -122,8 +133,8 @@ class Ranked(Piece):
     fault: str
     title: str
     system: str
-    probability: float
-    stages: dict[str, float]
+    probability: Num
+    stages: dict[str, Num]
     relation: Relation
     urgency: Urgency
     ledger: Ledger
@@ -133,16 +144,16 @@ class Ranked(Piece):
 class Unexplained(Piece):
     observation: str
     symptom: str
-    chance: float
+    chance: Num
 
 
 class Result(Piece):
     """One result of a look: what is seen, how likely, and what it would do."""
 
     seen: dict[str, str]
-    chance: float
+    chance: Num
     first: str
-    first_probability: float
+    first_probability: Num
     means: str | None
 
 
@@ -151,12 +162,12 @@ class SuggestedCheck(Piece):
 
     check: str
     title: str
-    minutes: float
-    setup_minutes: float
+    minutes: Num
+    setup_minutes: Num
     setups: tuple[str, ...]
     needs: EngineState
-    value: float
-    net: float
+    value: Num
+    net: Num
     together_with: tuple[str, ...]
     why_now: str
     steps: tuple[str, ...]
@@ -184,7 +195,7 @@ class SeenLine(Piece):
     state: EngineState
     seen: str
     grade: str
-    sure: float
+    sure: Num
     epoch: str
     note: str | None
     by: str | None
@@ -207,16 +218,16 @@ class Departure(Piece):
     headline: str
     because: tuple[str, ...]
     would_change: tuple[str, ...]
-    stay_hours: float
-    ratio: float
+    stay_hours: Num
+    ratio: Num
     going: Risk
     with_limits: Risk | None
     after_fix: Risk | None
     healthy: Risk
-    line: dict[Consequence, float]
+    line: dict[Consequence, Num]
     break_even: str
     holds_until: str
-    losses: dict[Consequence, float]
+    losses: dict[Consequence, Num]
 
 
 class Assessment(Piece):
@@ -225,8 +236,8 @@ class Assessment(Piece):
     schema_version: Literal[1] = 1
     title: str
     boat: str
-    engine_hours: float | None
-    trip_hours: float
+    engine_hours: Num | None
+    trip_hours: Num
     exposure: str
     decision: DecisionWord
     departure: Departure
@@ -237,8 +248,8 @@ class Assessment(Piece):
     leaks: tuple[LeakBudget, ...]
     look_over: tuple[LookState, ...]
     ranking: tuple[Ranked, ...]
-    all_probabilities: dict[str, float]
-    conditions: dict[str, float]
+    all_probabilities: dict[str, Num]
+    conditions: dict[str, Num]
     unexplained: tuple[Unexplained, ...]
     checks: tuple[SuggestedCheck, ...]
     observations: tuple[SeenLine, ...]
@@ -247,3 +258,8 @@ class Assessment(Piece):
     assumed: tuple[str, ...]
     scope: Scope
     rules: RulesUsed
+    engine: str
+
+    def result_json(self) -> str:
+        """The result without the name of the engine that chained the rules: equal for both engines."""
+        return self.model_dump_json(exclude={"engine"})

@@ -12,13 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.assessment import Ledger, LedgerLine, Relation
+from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id
 from diagnose.situation import Seen
 
-DIGITS = 9
 SHOWN = 5
 LEAST_SHOWN = 0.03
 NOT_IN_BOOK = "not-in-this-book"
@@ -31,11 +30,6 @@ class Group:
     title: str
     observations: tuple[str, ...]
     signs: frozenset[str]
-
-
-def rounded(value: float, digits: int = DIGITS) -> float:
-    """The value to nine significant digits: what is compared, ordered and printed."""
-    return float(f"{value:.{digits - 1}e}")
 
 
 def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:

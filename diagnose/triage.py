@@ -17,6 +17,7 @@ from diagnose.assessment import (
     SeenLine,
     Unexplained,
     Urgency,
+    rounded,
 )
 from diagnose.case import Case
 from diagnose.chain.engine import EngineName
@@ -41,7 +42,6 @@ from diagnose.rank import (
     hold_absent,
     ordered,
     relations,
-    rounded,
 )
 from diagnose.situation import Situation, graded_likelihood, resolve
 from diagnose.worlds import Kind, kinds_of
@@ -49,7 +49,8 @@ from diagnose.worlds import Kind, kinds_of
 UNEXPLAINED = 0.5
 
 
-def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True) -> Assessment:
+def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True,
+           also: tuple[str, ...] = ()) -> Assessment:
     """Triage one case.
 
     Args:
@@ -57,12 +58,13 @@ def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_ch
         rules: see `load_rules`.
         engine: which forward chainer; by default durable-rules where it can be loaded. Results are the same.
         next_check: False leaves out the looks worth making, for large batches.
+        also: faults to put into the ranking however unlikely they are.
 
     Raises:
         InputError: the case names something the book does not know, or says the impossible.
         TooWideError: its signs hang together too closely for an exact ranking.
     """
-    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check)
+    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, also)
 
 
 class _Assessing:
@@ -72,7 +74,7 @@ class _Assessing:
         self._case, self._book, self._machinery = case, book, machinery
         self._situation = resolve(case, book)
 
-    def run(self, next_check: bool) -> Assessment:
+    def run(self, next_check: bool, also: tuple[str, ...]) -> Assessment:
         situation, book = self._situation, self._book
         likelihoods, unmentioned = self._likelihoods()
         looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
@@ -94,13 +96,13 @@ class _Assessing:
             title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
             trip_hours=situation.trip_hours, exposure=situation.exposure, decision=verdict.word, departure=verdict.departure,
             holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
-            look_over=looks, ranking=self._ranking(belief, weighed, probabilities, prognosis),
+            look_over=looks, ranking=self._ranking(belief, weighed, probabilities, prognosis, also),
             all_probabilities={n: p for n, p in probabilities.items() if n in book.faults},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
             unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
             not_seen=self._not_seen(kind), trace=self._trace(kind.arrangement, found, concluded),
             assumed=(*self._assumed(mixed), *unmentioned), scope=self._scope(),
-            rules=RulesUsed(version=book.version, digest=book.digest),
+            rules=RulesUsed(version=book.version, digest=book.digest), engine=self._machinery.chainer.engine,
         )
 
     # -------------------------------------------------------------- evidence
@@ -210,10 +212,12 @@ class _Assessing:
 
     # -------------------------------------------------------------- the ranking
 
-    def _ranking(self, belief: Belief, weighed: Weighed, probabilities: dict[str, float], prognosis: Prognosis) -> tuple[Ranked, ...]:
+    def _ranking(self, belief: Belief, weighed: Weighed, probabilities: dict[str, float], prognosis: Prognosis,
+                 also: tuple[str, ...]) -> tuple[Ranked, ...]:
         book = self._book
         names = ordered(book, probabilities)
         shown = [n for i, n in enumerate(names) if i < SHOWN or probabilities[n] >= LEAST_SHOWN][: SHOWN * 2]
+        shown += [n for n in names if n in also and n not in shown]
         related = {}
         if names:
             held = hold_absent(names[0], len(book.faults[names[0]].stages) + 1)

@@ -47,7 +47,7 @@ def load_rules(folder: str | Path | None = None) -> Book:
         RuleError: a file is missing, unreadable, malformed or does not fit the others.
     """
     root = Path(folder) if folder is not None else shipped("rules")
-    texts = _read_all(root)
+    texts = read_all(root)
     return _book(str(root), tuple(texts.items()))
 
 
@@ -65,7 +65,12 @@ def _book(root: str, texts: tuple[tuple[str, str], ...]) -> Book:
     return book
 
 
-def _read_all(root: Path) -> dict[str, str]:
+def read_all(root: Path) -> dict[str, str]:
+    """The text of every rule file below a folder, by path.
+
+    Raises:
+        RuleError: no such folder, no files in it, or one that cannot be read.
+    """
     if not root.is_dir():
         raise RuleError("is not a folder of rules", where=str(root), right="the folder that holds shared/words.yaml")
     found: dict[str, str] = {}

@@ -1,0 +1,1 @@
+"""Renderers. They show what an Assessment says and decide nothing."""

@@ -1,0 +1,46 @@
+"""Plain text in a given width: wrapped paragraphs beside a label, the same on a screen and through a pipe."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from rich.console import Console
+from rich.text import Text
+
+from diagnose.show.words import literal
+
+LABEL = 11
+ALARM = "bold dark_orange3"
+
+
+@dataclass
+class Page:
+    """Lines of a page, each with its style; written at the end, literally."""
+
+    width: int
+    _lines: list[tuple[str, str]] = field(default_factory=list)
+
+    def line(self, text: str = "", style: str = "") -> None:
+        self._lines.append((text.rstrip(), style))
+
+    def labelled(self, label: str, text: str, style: str = "", label_width: int = LABEL) -> None:
+        """A label at the left, its text wrapped beside it."""
+        room = max(20, self.width - label_width)
+        for i, part in enumerate(textwrap.wrap(literal(text), room, break_long_words=True) or [""]):
+            self.line(f"{label if i == 0 else '':<{label_width}}{part}", style)
+
+    def items(self, label: str, texts: Iterable[str], style: str = "") -> None:
+        for i, text in enumerate(texts):
+            self.labelled(label if i == 0 else "", text, style)
+
+    def rule(self, mark: str = "#") -> None:
+        self.line(mark * self.width, ALARM)
+
+    def write(self, console: Console) -> None:
+        for text, style in self._lines:
+            console.print(Text(text, style=style), overflow="ignore", no_wrap=True, crop=False, highlight=False)
+
+    def text(self) -> str:
+        return "\n".join(text for text, _ in self._lines) + "\n"

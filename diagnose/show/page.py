@@ -1,0 +1,178 @@
+"""The triage page: may I leave, what do my hands do now, the rule to live by, what it is, what nobody looked at.
+
+The order is that of the person at the engine. The last line repeats the first, for a terminal keeps its bottom
+in view. Shape carries the meaning alone; the one colour only ever means 'this stops you'.
+"""
+
+from __future__ import annotations
+
+from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck
+from diagnose.knowledge.book import Book
+from diagnose.show.layout import ALARM, Page
+from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal, minutes, plural
+
+LEAST_LISTED = 0.02
+MOST_LISTED = 5
+
+
+def title_of(assessment: Assessment) -> tuple[str, str]:
+    """The word of the decision as printed, and its mark."""
+    if not assessment.departure.settled:
+        return "NOT YET", "#?#"
+    return {
+        "stay": ("STAY", "###"),
+        "fix, then go": ("FIX, THEN GO", "##>"),
+        "go with limits": (f"GO, WITH {plural(len(assessment.limits), 'LIMIT').upper()}", "##"),
+        "go": ("GO", "#"),
+    }[assessment.decision]
+
+
+def triage_page(a: Assessment, book: Book, width: int) -> Page:
+    """The page of one assessment, `width` columns wide."""
+    page = Page(width)
+    _holds(page, a)
+    _decision(page, a)
+    _next(page, a, book)
+    _limits(page, a)
+    _fixes(page, a)
+    _ranking(page, a, book)
+    _gaps(page, a)
+    _last(page, a)
+    return page
+
+
+def _holds(page: Page, a: Assessment) -> None:
+    if not a.holds:
+        return
+    stops = {"run": "STOP HER", "start": "DO NOT START", "leave": "DO NOT LEAVE", "open": "DO NOT OPEN"}
+    page.rule()
+    for hold in a.holds[:3]:
+        page.labelled(stops[hold.stops], hold.say, ALARM, label_width=14)
+        page.labelled("  lifted by", hold.cleared_by, label_width=14)
+        page.labelled("  allowed", hold.allowed, label_width=14)
+        page.labelled("  overruled", f"by {hold.overridden_by}", label_width=14)
+    if len(a.holds) > 3:
+        page.line(f"and {plural(len(a.holds) - 3, 'more stop')}; see explain")
+    page.rule()
+
+
+def _decision(page: Page, a: Assessment) -> None:
+    word, mark = title_of(a)
+    alarm = ALARM if a.decision == "stay" and a.departure.settled else "bold"
+    hours = f", {a.engine_hours:g} engine h" if a.engine_hours is not None else ""
+    page.labelled(word, a.departure.headline, alarm, label_width=max(11, len(word) + 2))
+    page.labelled(mark, f"{a.boat}{hours}: {a.title}")
+    lost = a.departure.going.worst_at_least.get("engine-lost", 0.0)
+    line = a.departure.line.get("engine-lost", 1.0)
+    page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what is wrong now; "
+                  f"the line for this trip is {in_hundred(line)}. A sound boat like this: "
+                  f"{in_hundred(a.departure.healthy.worst_at_least.get('engine-lost', 0.0))}.")
+    page.items("because", a.departure.because[:3])
+
+
+def _next(page: Page, a: Assessment, book: Book) -> None:
+    missing = [look for look in a.look_over if look.state in ("not made", "stale")]
+    if missing:
+        page.line()
+        total = sum(look.minutes for look in missing)
+        page.labelled("LOOK OVER", f"owed before any start, {minutes(total)} in all: " + "; ".join(
+            f"{look.title[0].lower() + look.title[1:]}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
+    if not a.checks:
+        page.line()
+        page.labelled("DO NEXT", "Enough looked at. No further look would change the answer."
+                      if not missing else "The look-over above. No other look would change the answer.")
+        return
+    page.line()
+    first = a.checks[0]
+    page.labelled("DO NEXT", f"{first.title}.  {minutes(first.minutes + first.setup_minutes)}", "bold")
+    _check(page, first, book)
+    for check in a.checks[1:3]:
+        page.labelled("then", f"{check.title}  ({minutes(check.minutes)}"
+                      f"{f' and {minutes(check.setup_minutes)} to get there' if check.setup_minutes else ''}, "
+                      f"{SHORT_STATES[check.needs]})")
+
+
+def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
+    page.labelled("  state", STATES[check.needs])
+    if check.setups:
+        page.labelled("  first", "; ".join(check.setups))
+    for caution in check.cautions:
+        page.labelled("  caution", f"{book.cautions[caution].title}. {book.cautions[caution].text}", ALARM)
+    page.items("  how", check.steps)
+    if check.restore:
+        page.items("  put back", check.restore)
+    for result in check.results[:3]:
+        seen = ", ".join(grade.replace("-", " ") for grade in result.seen.values())
+        title = book.faults[result.first].title if result.first in book.faults else result.first
+        page.labelled(f"  {in_hundred(result.chance)} in 100", f"{seen}: then {title[0].lower() + title[1:]} "
+                      f"{in_hundred(result.first_probability)} in 100" + (f". {result.means}" if result.means else ""),
+                      label_width=13)
+    page.labelled("  worth it", check.why_now + (
+        f"; best made together with: {', '.join(book.checks[c].title[0].lower() + book.checks[c].title[1:] for c in check.together_with)}"
+        if check.together_with else ""))
+
+
+def limit_words(kept: KeptLimit) -> str:
+    limit = kept.limit
+    every = f", every {minutes(limit.every_minutes)}" if limit.every_minutes else ""
+    number = f" [{limit.number}]" if limit.number else ""
+    return f"{limit.say}{number}{every}" + (f" Then: {limit.then}" if limit.then else "")
+
+
+def _limits(page: Page, a: Assessment) -> None:
+    if a.limits and (a.decision == "go with limits" or not a.departure.settled):
+        page.line()
+        page.line("LIMITS" if a.decision == "go with limits" else "LIMITS     only if the looks turn out well")
+        for i, kept in enumerate(a.limits[:4]):
+            page.labelled(f"  {i + 1} {kept.limit.verb}", limit_words(kept))
+    for leak in a.leaks:
+        page.labelled("  leak", f"{leak.arithmetic}: {leak.verdict}.")
+
+
+def _fixes(page: Page, a: Assessment) -> None:
+    if not a.fixes or a.decision == "go":
+        return
+    page.line()
+    for fix in a.fixes[:2]:
+        parts = f"parts still to get: {', '.join(fix.parts_missing)}" if fix.parts_missing else "parts aboard"
+        page.labelled("MEND", f"{fix.title} (about {minutes(fix.minutes)}; {parts}{'' if fix.afloat else '; not afloat'})")
+        page.labelled("  proof", f"{fix.proof} Passed when: {fix.proof_passes}")
+
+
+def _ranking(page: Page, a: Assessment, book: Book) -> None:
+    page.line()
+    page.line("WHAT IT IS              of 100 boats with these signs", "bold")
+    shown = [r for r in a.ranking if r.probability >= LEAST_LISTED or r.relation in ("most likely", "none of these")][:MOST_LISTED + 1]
+    for line in shown:
+        page.labelled(f"  {line.relation:<15}{in_hundred(line.probability):>7}   ", _fault_words(line), label_width=27)
+    for unexplained in a.unexplained:
+        page.labelled("  nothing here explains", f"{book.symptoms[unexplained.symptom].title[0].lower()}"
+                      f"{book.symptoms[unexplained.symptom].title[1:]} ({in_hundred(unexplained.chance)} in 100)", label_width=24)
+    for advice in a.advice[:2]:
+        page.labelled("  note", advice)
+
+
+def _fault_words(line: Ranked) -> str:
+    return f"{line.title} ({band(line.probability)}); {line.urgency.say}"
+
+
+def _gaps(page: Page, a: Assessment) -> None:
+    page.line()
+    page.labelled("SEEN", "; ".join(f"{s.title[0].lower() + s.title[1:]}: {s.seen}"
+                                    f"{' (before the work, not counted)' if s.epoch == 'before' else ''}"
+                                    f"{f' [{literal(s.note)}]' if s.note else ''}" for s in a.observations) or "nothing")
+    if a.not_seen:
+        page.labelled("NOT SEEN", "; ".join(a.not_seen))
+    if a.assumed:
+        page.labelled("TAKEN AS", "; ".join(a.assumed))
+    if a.scope.not_judged:
+        page.labelled("SCOPE", f"This book judges {', '.join(s.lower() for s in a.scope.judged)}. "
+                      f"Not judged: {', '.join(s.lower() for s in a.scope.not_judged)}.")
+    page.labelled("RULES", f"version {a.rules.version}, {a.rules.digest[:12]}. The engine's own book and local rules come first.")
+
+
+def _last(page: Page, a: Assessment) -> None:
+    word, mark = title_of(a)
+    page.line()
+    page.labelled(f"{mark} {word}", f"{a.departure.headline} Holds to: {a.departure.holds_until}.",
+                  ALARM if a.decision == "stay" and a.departure.settled else "bold", label_width=len(mark) + len(word) + 3)

@@ -1,0 +1,133 @@
+"""One entry of the rule base as a readable page, with its examples."""
+
+from __future__ import annotations
+
+from diagnose.errors import InputError
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.model import Band, Check, Condition, Fault, Job, Rule, Shows, Symptom
+from diagnose.knowledge.text import did_you_mean
+from diagnose.show.explain import source_words
+from diagnose.show.layout import Page
+from diagnose.show.words import minutes
+from diagnose.strengths import exact_weights
+
+
+def rule_page(book: Book, name: str, width: int) -> Page:
+    """The page of any entry.
+
+    Raises:
+        InputError: no entry has this id, with the nearest.
+    """
+    current = book.renamed.get(name, name)
+    kinds = (book.symptoms, book.conditions, book.faults, book.checks, book.jobs, book.rules, book.events)
+    entry = next((kind[current] for kind in kinds if current in kind), None)  # type: ignore[attr-defined]
+    if entry is None:
+        known = [n for kind in kinds for n in kind]
+        raise InputError(f"'{name}' is not in the book", right=did_you_mean(name, known))
+    page = Page(width)
+    title = getattr(entry, "title", None) or entry.id
+    page.line(f"{title}", "bold")
+    page.labelled(type(entry).__name__.lower(), f"{entry.id}   ({entry.status}; {book.files[book.component_of[entry.id].component]})")
+    page.labelled("why", entry.why)
+    page.labelled("source", source_words(entry.source, book))
+    page.line()
+    if isinstance(entry, Symptom):
+        _symptom(page, book, entry)
+    elif isinstance(entry, Condition):
+        _shows(page, book, entry.shows, tuple(entry.grades)[1:])
+    elif isinstance(entry, Fault):
+        _fault(page, book, entry)
+    elif isinstance(entry, Check):
+        _check(page, book, entry)
+    elif isinstance(entry, Job):
+        _job(page, book, entry)
+    elif isinstance(entry, Rule):
+        page.labelled("when", str(entry.when.model_dump(by_alias=True, exclude_defaults=True)))
+        page.labelled("then", str(entry.then.model_dump(by_alias=True, exclude_none=True)))
+    _examples(page, book, entry.id)
+    return page
+
+
+def _symptom(page: Page, book: Book, s: Symptom) -> None:
+    page.labelled("ask", s.ask)
+    page.labelled("judged", ", ".join(s.states))
+    for grade, text in s.grades.items():
+        said = text if isinstance(text, str) else _band(text, s)
+        page.labelled(f"  {grade}", said, label_width=18)
+    if s.said_as:
+        page.labelled("said as", "; ".join(s.said_as))
+    for rival in s.mistaken_for:
+        page.labelled("mistaken", f"{rival.what}; told by: {rival.told_by}")
+    page.line()
+    page.line("Weight of each grade, in decibans (10 db = ten times as likely), by what causes it")
+    for owner in (*book.conditions.values(), *book.faults.values()):
+        for link in owner.shows:
+            if link.symptom == s.id:
+                for stage, weights in exact_weights(book, owner, link).items():
+                    page.labelled("", f"{owner.id} {stage}: " + ", ".join(f"{g} {w:+.1f}" for g, w in weights.items()), label_width=4)
+
+
+def _band(band: Band, s: Symptom) -> str:
+    unit = s.measure.unit if s.measure else ""
+    low = f"from {band.at_least:g}" if band.at_least is not None else ""
+    high = f"below {band.below:g}" if band.below is not None else ""
+    return f"{low} {high} {unit}".strip() + (f", {band.says}" if band.says else "")
+
+
+def _shows(page: Page, book: Book, shows: tuple[Shows, ...], stages: tuple[str, ...]) -> None:
+    for link in shows:
+        target = link.symptom or link.condition or ""
+        page.labelled("shows", f"{target}{f' ({', '.join(link.states)})' if link.states else ''}: {link.why}")
+        tables = link.by if link.by is not None else {stages[0]: link.at_least or {}}
+        for stage, table in tables.items():
+            page.labelled("", f"{stage}: " + ", ".join(f"{g} or worse {w}" for g, w in table.items()), label_width=13)
+
+
+def _fault(page: Page, book: Book, f: Fault) -> None:
+    page.labelled("rate", f"{f.rate.per_year:g} a boat-year, spread {f.rate.spread:g}; {source_words(f.rate.source, book)}")
+    for stage in f.stages:
+        lasts = f"{stage.lasts[0]:g} to {stage.lasts[1]:g} h ({stage.clock})" if stage.lasts else "stays so"
+        page.labelled("stage", f"{stage.title}: {lasts}")
+    page.labelled("ends in", ", ".join(f"{book.words.consequences[o.kind].lower()} ({o.chance:g})" for o in f.outcomes))
+    _shows(page, book, f.shows, tuple(s.id for s in f.stages))
+    for rival in f.told_from:
+        page.labelled("told from", f"{rival.fault} by {rival.by}")
+    for leads in f.leads_to:
+        page.labelled("leads to", f"{leads.fault} ({leads.chance:g}): {leads.why}")
+    for job in book.jobs_for.get(f.id, ()):
+        page.labelled("cured by", f"{job.id}, {minutes(job.minutes.first_time)}")
+
+
+def _check(page: Page, book: Book, c: Check) -> None:
+    page.labelled("tells", ", ".join(c.tells))
+    page.labelled("needs", ", ".join([c.needs.engine_state, *c.needs.setups]))
+    page.labelled("costs", f"{minutes(c.cost.minutes)}, the first time {minutes(c.cost.first_time)}; "
+                  f"tools: {', '.join(c.cost.tools) or 'none'}; mess: {c.cost.mess}")
+    for caution in c.cautions:
+        page.labelled("caution", f"{book.cautions[caution].title}. {book.cautions[caution].text}")
+    page.items("steps", c.steps)
+    page.items("put back", c.restore)
+    for reading in c.reading:
+        page.labelled("reading", f"{', '.join(f'{s}: {g}' for s, g in reading.seen.items())}: {reading.means}")
+
+
+def _job(page: Page, book: Book, j: Job) -> None:
+    page.labelled("cures", ", ".join(j.cures))
+    page.labelled("order", ", ".join(book.words.parts[p.part] for p in j.order) or "nothing")
+    page.labelled("confirm", "; ".join(j.confirm_before_ordering) or "nothing")
+    page.labelled("also look", "; ".join(j.look_while_open) or "nothing")
+    page.labelled("takes", f"{minutes(j.minutes.skilled)}, the first time {minutes(j.minutes.first_time)}")
+    for caution in j.cautions:
+        page.labelled("caution", f"{book.cautions[caution].title}. {book.cautions[caution].text}")
+    page.labelled("proof", f"{j.proof.do} Passed when: {j.proof.passes} Failed when: {j.proof.fails}")
+
+
+def _examples(page: Page, book: Book, name: str) -> None:
+    for component in book.components:
+        for e in component.examples:
+            about = {e.shown, e.near_miss, *e.given, *e.expect.fires, *(e.expect.holds or ())}
+            if name in about:
+                page.line()
+                kind = "shown" if e.shown == name else "near miss" if e.near_miss == name else "example"
+                page.labelled(kind, f"{e.name}: {e.why}")
+                page.labelled("", "; ".join(f"{s}: {g if isinstance(g, str) else '(see file)'}" for s, g in e.given.items()), label_width=13)
