@@ -95,7 +95,8 @@ def resolve(case: Case, book: Book) -> Situation:
             question.
     """
     assumed: list[str] = []
-    facts = _facts(case, book, assumed)
+    assumed_facts: list[str] = []
+    facts = _facts(case, book, assumed_facts)
     seen, not_seen = _observations(case, book, assumed)
     trip_hours = case.trip.engine_hours
     if trip_hours is None:
@@ -111,6 +112,7 @@ def resolve(case: Case, book: Book) -> Situation:
     if can_sail is None:
         can_sail = False
         assumed.append("she cannot sail home")
+    ages = _ages(case, book, float(facts.get("hours-a-year", 100.0)), assumed)
     pump = case.trip.aboard.bilge_pump
     return Situation(
         case=case,
@@ -119,12 +121,12 @@ def resolve(case: Case, book: Book) -> Situation:
         seen=seen,
         not_seen=not_seen,
         events=_events(case, book),
-        ages=_ages(case, book, float(facts.get("hours-a-year", 100.0)), assumed),
+        ages=ages,
         exposure=exposure,
         can_sail=can_sail,
         trip_hours=trip_hours,
         hours_away=max(case.trip.hours_away or 2.0 * trip_hours, trip_hours),
-        assumed=tuple(assumed),
+        assumed=(*assumed, *assumed_facts),
         parts=_parts(case, book),
         coolant_aboard=_litres(case.trip.aboard.coolant, "coolant aboard") + _litres(case.trip.aboard.water, "water aboard"),
         bilge_pump=parse_quantity(pump, "L/hour", what="bilge pump", possible=(10, 1e6)) if pump else 500.0,
@@ -173,8 +175,8 @@ def _facts(case: Case, book: Book, assumed: list[str]) -> dict[str, str | float 
             shown = "yes" if fact.default is True else "no" if fact.default is False else fact.default
             if fact.values is not None:
                 shown = fact.values[str(fact.default)]
-            elif fact.unit not in (None, "1"):
-                shown = f"{shown:g} {fact.unit}"
+            elif fact.unit is not None:
+                shown = f"{fact.default:g} {fact.unit}".removesuffix(" 1")
             assumed.append(f"{fact.title.lower()}: {shown}")
     return facts
 

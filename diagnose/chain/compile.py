@@ -243,9 +243,14 @@ def _symptom_patterns(symptom: Symptom, when: When) -> list[Pattern]:
 
 
 def _ordered(branch: Branch) -> tuple[Pattern, ...]:
-    """Present conditions first, absent ones last, each once."""
-    unique = list(dict.fromkeys(branch))
-    return tuple(sorted(unique, key=lambda p: p.absent))
+    """Present conditions first, absent ones last, each once; what is asked of one fact, event or chance in one pattern."""
+    unique: dict[object, Pattern] = {}
+    for pattern in branch:
+        single = not pattern.absent and pattern.name.startswith(("fact:", "event:", "chance:"))
+        before = unique.get(pattern.name if single else pattern)
+        tests = dict.fromkeys((*(before.tests if before else ()), *pattern.tests))
+        unique[pattern.name if single else pattern] = Pattern(pattern.name, tuple(tests), pattern.joins, pattern.absent)
+    return tuple(sorted(unique.values(), key=lambda p: p.absent))
 
 
 def _join_states(patterns: tuple[Pattern, ...], where: str) -> tuple[Pattern, ...]:

@@ -202,6 +202,36 @@ def _refuse_rule(rule: Compiled) -> None:
                 raise RuleError("joins to a condition that is not matched before it", where=where)
     if any(p.absent for p in rule.patterns) and rule.stratum < 1:
         raise RuleError("negates within its own stratum", where=where)
+    _refuse_one_fact_twice(rule)
+
+
+def _refuse_one_fact_twice(rule: Compiled) -> None:
+    """durable-rules never puts one fact in two places of a rule, and the plain matcher does: neither is asked to."""
+    present = [p for p in rule.patterns if not p.absent]
+    for i, one in enumerate(present):
+        for other in present[i + 1 :]:
+            apart = any(_apart(a, b) for a in one.tests for b in other.tests if a.prop == b.prop)
+            if one.name == other.name and not apart:
+                raise RuleError(f"asks twice for '{one.name}' where one and the same could answer both", where=rule.rule,
+                                right="one condition, or two that no single one can meet")
+
+
+def _apart(one: Test, other: Test) -> bool:
+    """Whether no value meets both tests. Where that cannot be told, they are taken not to be apart."""
+    if one.op == "==":
+        return not _meets(one.value, other)
+    if other.op == "==":
+        return not _meets(other.value, one)
+    if isinstance(one.value, str) or isinstance(other.value, str) or "<" not in (one.op, other.op) or one.op == other.op:
+        return False
+    below, above = (one, other) if one.op == "<" else (other, one)
+    return bool(below.value <= above.value)  # type: ignore[operator]
+
+
+def _meets(value: Value, test: Test) -> bool:
+    if isinstance(value, str) or isinstance(test.value, str):
+        return value == test.value and test.op == "=="
+    return {"==": value == test.value, ">=": value >= test.value, "<": value < test.value, ">": value > test.value}[test.op]
 
 
 def _refuse_crowding(rules: tuple[Compiled, ...]) -> None:

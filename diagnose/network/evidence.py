@@ -83,11 +83,11 @@ def fold(net: Net, sign: int, likelihood: Array) -> Folded:
     return Folded(sign, axis=likelihood)
 
 
-def merged(likelihood: Array) -> tuple[list[int], Array]:
+def merged(likelihood: Array, *, whole: bool = False) -> tuple[list[int], Array]:
     """The grades that need not be told apart, merged: last grade of each block, and its likelihood.
 
-    Grades above the last possible one are dropped.
+    Grades above the last possible one are dropped, unless the `whole` scale is asked for.
     """
-    last = int(np.max(np.nonzero(likelihood)[0]))
+    last = len(likelihood) - 1 if whole else int(np.max(np.nonzero(likelihood)[0]))
     tops = [g for g in range(last + 1) if g == last or likelihood[g + 1] != likelihood[g]]
     return tops, likelihood[tops]

@@ -13,6 +13,7 @@ from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal,
 
 LEAST_LISTED = 0.02
 MOST_LISTED = 5
+MOST_ASSUMED = 6
 
 
 def title_of(assessment: Assessment) -> tuple[str, str]:
@@ -164,7 +165,8 @@ def _gaps(page: Page, a: Assessment) -> None:
     if a.not_seen:
         page.labelled("NOT SEEN", "; ".join(a.not_seen))
     if a.assumed:
-        page.labelled("TAKEN AS", "; ".join(a.assumed))
+        more = len(a.assumed) - MOST_ASSUMED
+        page.labelled("TAKEN AS", "; ".join(a.assumed[:MOST_ASSUMED]) + (f"; and {more} more (--json lists them)" if more > 0 else ""))
     if a.scope.not_judged:
         page.labelled("SCOPE", f"This book judges {', '.join(s.lower() for s in a.scope.judged)}. "
                       f"Not judged: {', '.join(s.lower() for s in a.scope.not_judged)}.")
