@@ -15,18 +15,21 @@ import numpy as np
 
 from diagnose.assessment import Hold, Result, SuggestedCheck
 from diagnose.chain.compile import live_name
-from diagnose.inquiry import Inquiry, Loss, Option, Worth
+from diagnose.errors import TooWideError
+from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Check, Job
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id
+from diagnose.network.screen import expect_signs
 from diagnose.prognosis import Prognosis
 from diagnose.situation import Situation
 
 MOST_CELLS = 18
 MOST_OPTIONS = 24
 MOST_FEATURES = 24
-SHOWN = 4
+MOST_EXACT = 3
+SHOWN = 3
 UNSURE_DISCOUNT = 0.5
 DESTROYED_MINUTES = 15.0
 USED_UP_MINUTES = 20.0
@@ -67,7 +70,8 @@ class Looks:
                 mass = self._answers.states(name)[1:]
                 risk = float(mass @ np.minimum(self._prognosis.stage_losses(fault), 500.0))
                 weight.append((-(risk + 2.0 * float(mass.sum())), name))
-        return [name for _, name in sorted(weight)[:MOST_FEATURES]]
+        net = self._belief.worlds[0].net
+        return [name for _, name in sorted(weight)[:MOST_FEATURES] if name in net.index]
 
     def _find_options(self) -> tuple[list[Option], dict[str, Check]]:
         reach = self._reach(self._features[:14])
@@ -186,29 +190,66 @@ class Looks:
     # -------------------------------------------------------------- the plan
 
     def plan(self) -> tuple[SuggestedCheck, ...]:
-        """The looks worth making, the next one first; empty when none pays."""
+        """The looks worth making, the next one first; empty when none pays.
+
+        All candidates are screened; those that lead are then weighed exactly, and only they are shown.
+        """
         if not self._options or not self._features:
             return ()
-        kept: dict[tuple[str, ...], tuple[Array, Array]] = {}
-
-        def outcomes(sets: Sequence[tuple[Option, ...]]) -> list[tuple[Array, Array]]:
-            new = [s for s in sets if tuple(o.id for o in s) not in kept]
-            for options, rows in zip(new, self._outcomes(new) if new else [], strict=True):
-                kept[tuple(o.id for o in options)] = rows
-            return [kept[tuple(o.id for o in s)] for s in sets]
-
+        loss = self._loss()
         setups = {name: s.minutes for name, s in self._book.words.setups.items()}
-        inquiry = Inquiry(self._options, self._loss(), outcomes, frozenset(), setups, most_bundles=0)
-        ordered, _ = inquiry.ranked()
-        leaders = [w.options[0] for w in sorted(ordered, key=lambda w: (-w.value, w.options[0].id))[:6] if w.value > 0]
-        narrow = Inquiry(leaders, inquiry.loss, outcomes, frozenset(), setups, most_bundles=2)
-        chosen = narrow.next() if leaders else None
-        if chosen is None:
+        screened = Inquiry(self._options, loss, self._screen(), frozenset(), setups, most_bundles=2)
+        ordered, bundle = screened.ranked()
+        by_net = sorted((w for w in ordered if w.value > 0), key=lambda w: (-w.net, w.options[0].id))
+        leaders = [w.options[0] for w in by_net[:MOST_EXACT]]
+        if bundle is not None:
+            leaders = [*bundle.options, *(o for o in leaders if o not in bundle.options)][: max(MOST_EXACT, len(bundle.options))]
+        rows = {o.id: self._weighed(o) for o in leaders}
+        exact = Inquiry(leaders, loss, lambda sets: [rows[s[0].id] for s in sets], frozenset(), setups)
+        singles = {w.options[0].id: w for w in exact.worth([(o,) for o in leaders])}
+        return self._chosen(singles, rows, bundle)
+
+    def _chosen(self, singles: dict[str, Worth], rows: dict[str, tuple[Array, Array]], bundle: Worth | None) -> tuple[SuggestedCheck, ...]:
+        paying = sorted((w for w in singles.values() if w.net > 0), key=lambda w: (-w.net, w.options[0].id))
+        if bundle is not None and (not paying or bundle.net > paying[0].net):
+            members = sorted(bundle.options, key=lambda o: (-singles[o.id].net, o.id))
+            lead, together = singles[members[0].id], tuple(o.id for o in members[1:])
+        elif paying:
+            lead, together = paying[0], ()
+        else:
             return ()
-        paying = [w for w in ordered if w.net > 0 and w.options[0] != chosen.options[0]]
-        lead = Worth((chosen.options[0],), chosen.value, chosen.cost)
-        together = tuple(o.id for o in chosen.options[1:])
-        return (self._shown(lead, kept, together), *(self._shown(w, kept, ()) for w in paying[: SHOWN - 1]))
+        others = [w for w in paying if w is not lead and w.options[0].id not in together]
+        return (self._shown(lead, rows, together), *(self._shown(w, rows, ()) for w in others[: SHOWN - 1]))
+
+    def _weighed(self, option: Option) -> tuple[Array, Array]:
+        """The exact rows of one look; where they would be too wide, the screened ones."""
+        try:
+            return self._outcomes([(option,)])[0]
+        except TooWideError:
+            return self._screen()([(option,)])[0]
+
+    def _screen(self) -> Outcomes:
+        """Quick rows for any set of looks."""
+        net = self._belief.worlds[0].net
+        marginal = {net.index[n]: self._answers.states(n) for n in self._answers.mass if n in net.index}
+        suppose = [(net.index[n], s + 1) for n in self._features for s in range(len(self._book.faults[n].stages))]
+        present = np.concatenate([self._answers.states(n)[1:] for n in self._features])
+        signs = sorted({net.index[s] for o in self._options for s in self._grid((o,)).signs})
+        expected = expect_signs(net, marginal, suppose, signs)
+
+        def rows(sets: Sequence[tuple[Option, ...]]) -> list[tuple[Array, Array]]:
+            found = []
+            for options in sets:
+                grid = self._grid(options)
+                table = np.ones((len(suppose) + 1, 1))
+                for sign, tops in zip(grid.signs, grid.tops, strict=True):
+                    exact = np.diff(expected[net.index[sign]][:, list(tops)], prepend=0.0, axis=1)
+                    table = (table[:, :, None] * exact[:, None, :]).reshape(len(suppose) + 1, -1)
+                joint = present[:, None] * table[1:]
+                found.append((table[0], joint.T))
+            return found
+
+        return rows
 
     def _shown(self, worth: Worth, kept: dict[tuple[str, ...], tuple[Array, Array]], together: tuple[str, ...]) -> SuggestedCheck:
         option = worth.options[0]

@@ -29,7 +29,7 @@ from diagnose.leakage import budgets
 from diagnose.looks import Looks
 from diagnose.machinery import Machinery
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.network.nodes import Array, sign_id
+from diagnose.network.nodes import Array, Net, sign_id
 from diagnose.prior import priors
 from diagnose.prognosis import Prognosis, losses_of, short_end
 from diagnose.rank import (
@@ -76,10 +76,10 @@ class _Assessing:
 
     def run(self, next_check: bool, also: tuple[str, ...]) -> Assessment:
         situation, book = self._situation, self._book
-        likelihoods, unmentioned = self._likelihoods()
         looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
         kinds, mixed = kinds_of(self._machinery, situation, looked)
         kind = kinds[0]
+        likelihoods, unmentioned = self._likelihoods(kind)
         found = self._machinery.chainer.findings([*kind.arrangement.facts.values(), *situation.readings_for_chain()])
         belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation)) for k in kinds], likelihoods)
         weighed = Weighed.of(book, belief, situation.seen)
@@ -107,22 +107,22 @@ class _Assessing:
 
     # -------------------------------------------------------------- evidence
 
-    def _likelihoods(self) -> tuple[dict[str, Array], tuple[str, ...]]:
-        """By sign; striking signs that nobody mentioned are soft absences, and are listed as assumed."""
-        likelihoods: dict[str, Array] = {}
-        symptoms = set()
-        for seen in self._situation.seen:
-            if seen.epoch == "now":
-                likelihoods[sign_id(seen.symptom, seen.state)] = seen.likelihood
-                symptoms.add(seen.symptom)
-        asked = symptoms | {o.symptom for o in self._situation.not_seen}
-        quiet = []
+    def _likelihoods(self, kind: Kind) -> tuple[dict[str, Array], tuple[str, ...]]:
+        """By sign; striking signs that nobody mentioned are soft absences, and are listed as assumed.
+
+        A soft absence is weighed only where it folds into one cause that no condition feeds: elsewhere it would bring
+        half the network into every case for next to nothing. It does not depend on what else was looked at, so that
+        evidence stays conserved.
+        """
+        likelihoods = {sign_id(s.symptom, s.state): s.likelihood for s in self._situation.seen if s.epoch == "now"}
+        asked = {o.symptom for o in self._situation.not_seen}
+        net, quiet = kind.net, []
         for symptom in self._book.symptoms.values():
-            occurred = [s for s in symptom.states if s in self._situation.states]
-            if symptom.would_be_mentioned > 0 and symptom.id not in asked and occurred and symptoms:
-                likelihoods[sign_id(symptom.id, occurred[-1])] = graded_likelihood(
-                    len(symptom.grades), 0, 0, symptom.would_be_mentioned)
-                quiet.append(symptom.title[0].lower() + symptom.title[1:])
+            sign = sign_id(symptom.id, symptom.states[-1])
+            if symptom.would_be_mentioned > 0 and symptom.id not in asked and sign not in likelihoods and sign in net.index:
+                if _folds_cheaply(net, net.index[sign]):
+                    likelihoods[sign] = graded_likelihood(len(symptom.grades), 0, 0, symptom.would_be_mentioned)
+                    quiet.append(symptom.title[0].lower() + symptom.title[1:])
         return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
 
     def _worst_of_unknown(self) -> dict[str, Consequence]:
@@ -302,6 +302,13 @@ class _Assessing:
         systems = self._book.words.systems
         return Scope(judged=tuple(s.title for s in systems if s.id in judged),
                      not_judged=tuple(s.title for s in systems if s.id not in judged))
+
+
+def _folds_cheaply(net: Net, sign: int) -> bool:
+    """Whether a sign has one cause, and that cause is a condition no other condition feeds."""
+    causes = [link.parent for link in net.parents[sign]]
+    return len(causes) == 1 and net.kinds[causes[0]] == "condition" and all(
+        net.kinds[link.parent] != "condition" for link in net.parents[causes[0]])
 
 
 def _ones(size: int) -> Array:

@@ -197,6 +197,8 @@ def _refuse_rule(rule: Compiled) -> None:
                 raise RuleError(f"compares with {test.value!r}, which the engine would change", where=where)
             if test.op != "==" and isinstance(test.value, str):
                 raise RuleError("orders text", where=where, right="a number")
+        if pattern.absent and pattern.joins:
+            raise RuleError("joins within a 'not'", where=where, right="a finding of its own, then not that finding")
         for join in pattern.joins:
             if not 0 <= join.pattern < i or rule.patterns[join.pattern].absent:
                 raise RuleError("joins to a condition that is not matched before it", where=where)
@@ -206,14 +208,13 @@ def _refuse_rule(rule: Compiled) -> None:
 
 
 def _refuse_one_fact_twice(rule: Compiled) -> None:
-    """durable-rules never puts one fact in two places of a rule, and the plain matcher does: neither is asked to."""
-    present = [p for p in rule.patterns if not p.absent]
-    for i, one in enumerate(present):
-        for other in present[i + 1 :]:
+    """The engine never puts one fact in two places of a rule, not even in a 'not': no rule may depend on it."""
+    for i, other in enumerate(rule.patterns):
+        for one in rule.patterns[:i]:
             apart = any(_apart(a, b) for a in one.tests for b in other.tests if a.prop == b.prop)
-            if one.name == other.name and not apart:
-                raise RuleError(f"asks twice for '{one.name}' where one and the same could answer both", where=rule.rule,
-                                right="one condition, or two that no single one can meet")
+            if one.name == other.name and not one.absent and not apart:
+                raise RuleError(f"asks twice for '{one.name}', and one fact could answer both", where=rule.rule,
+                                right="one condition, or two that no one fact can meet")
 
 
 def _apart(one: Test, other: Test) -> bool:

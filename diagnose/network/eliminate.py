@@ -1,27 +1,29 @@
-"""Exact posteriors by a frontier forward-backward pass, many variants of the evidence in one sweep.
+"""Exact posteriors by summing the network out axis by axis, many variants of the evidence in one sweep.
 
-The tensor holds, for each open axis, the worst grade contributed so far. A fault is taken in by mixing over
-its states; a condition, once all its causes are in, acts on its own effects and is summed out. No term is
-negative, so unlikely evidence costs no digits; masses are rescaled at each step and their logarithms kept.
+A factor holds, for each of its axes, the worst contribution its causes have made so far. Two factors that share
+an axis are joined by the law of the larger of two: exact in one and no worse in the other, or the other way
+round. Once all contributions to a condition are joined it acts on its effects and is summed out. No term is
+ever negative, so unlikely evidence costs no digits; each factor is rescaled and the logarithms kept. The way
+back through the same steps gives the posterior of every node.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from diagnose.network.evidence import Evidence, Variant
 from diagnose.network.nodes import Array
-from diagnose.network.plan import Effect, Plan, Step, make_plan
+from diagnose.network.plan import Plan, make_plan
 
 MAX_BATCH = 2**21
 
 
 @dataclass
 class Solved:
-    """Results by variant: log evidence, and unnormalised state masses of each node asked about.
+    """Results by variant: log evidence, and unnormalised state masses of each node in play.
 
     `mass[node]` has shape (variants, states); rows are proportional to the posterior, and both the absent
     and the present mass keep their full relative precision.
@@ -43,7 +45,7 @@ def solve(evidence: Evidence, variants: Sequence[Variant], *, backward: bool = T
         TooWideError: the present signs hang together too closely; names how many cells it would take.
     """
     plan = make_plan(evidence, {n for v in variants for n, _ in v.factors}, {s for v in variants for s in v.drop})
-    chunk = max(1, MAX_BATCH // plan.width)
+    chunk = max(1, MAX_BATCH // plan.cells)
     parts = [_Pass(plan, variants[i : i + chunk]).run(backward) for i in range(0, len(variants), chunk)]
     if len(parts) == 1:
         return parts[0]
@@ -54,31 +56,33 @@ def solve(evidence: Evidence, variants: Sequence[Variant], *, backward: bool = T
 
 
 @dataclass
-class _Group:
-    """The faults whose only axis is this one, taken in together.
+class _Factor:
+    """A table over some axes, first dimension the variant (or 1 where all variants agree).
 
-    `own[f]` is each fault's cumulative contribution by variant and level; `rest[f]` that of all the others.
+    `made_of` is how it came about, for the way back: a bunch of faults, two factors joined, an axis summed out.
+    """
+
+    axes: tuple[int, ...]
+    table: Array
+    bunch: _Bunch | None = None
+    joined: tuple[_Factor, _Factor, tuple[int, ...]] | None = None
+    summed: tuple[_Factor, int] | None = None
+
+
+@dataclass
+class _Bunch:
+    """Faults that show on the same axes, taken in together.
+
+    `own[f]` is each fault's cumulative contribution by variant and levels; `below[f]` the same by its state.
     """
 
     members: list[int]
-    below: Array
+    below: list[Array]
     own: Array
-    joint: Array
-
-    @property
-    def exact(self) -> Array:
-        return np.diff(self.joint, prepend=0.0, axis=1)
-
-    def rest(self) -> Array:
-        """Product of all but each, by prefix and suffix, so that nothing is divided."""
-        ones = np.ones_like(self.own[:1])
-        before = np.concatenate([ones, np.cumprod(self.own[:-1], axis=0)])
-        after = np.concatenate([np.cumprod(self.own[:0:-1], axis=0)[::-1], ones])
-        return before * after
 
 
 class _Pass:
-    """One sweep over the plan for a batch of variants. The first tensor dimension is the variant."""
+    """One sweep over the plan for a batch of variants."""
 
     def __init__(self, plan: Plan, variants: Sequence[Variant]) -> None:
         self._plan, self._variants = plan, variants
@@ -86,17 +90,14 @@ class _Pass:
         self._count = len(variants)
         self._log = np.zeros(self._count)
         self._weights = self._gather_weights()
-        self._open: list[int] = []
-        self._groups: dict[int, _Group] = {}
 
     # -------------------------------------------------------------- weights
 
     def _gather_weights(self) -> dict[int, Array]:
         """Prior or likelihood of each node's states: one row for all variants, or a row a variant."""
-        caused = {n for n in self._net.of_kind("fault") if self._net.parents[n]}
         base: dict[int, Array] = {}
         for node in self._net.of_kind("fault", "unknown"):
-            base[node] = np.ones(self._net.sizes[node]) if node in caused else self._evidence.prior[node]
+            base[node] = np.ones(self._net.sizes[node]) if self._net.parents[node] else self._evidence.prior[node]
         for node, levels in self._plan.levels.items():
             if node not in base:
                 base[node] = self._plan.ends.get(node, np.ones(len(levels)))
@@ -115,7 +116,7 @@ class _Pass:
 
         def rows(node: int) -> Array:
             if node not in apart:
-                weights[node] = np.tile(weights[node], (self._count, 1))
+                weights[node] = np.repeat(weights[node], self._count, axis=0)
                 apart.add(node)
             return weights[node]
 
@@ -130,7 +131,8 @@ class _Pass:
             if folded.axis is not None:
                 rows(sign)[~kept] = 1.0
         for i, variant in enumerate(self._variants):
-            self._log[i] += np.log(variant.constant)
+            if variant.constant != 1.0:
+                self._log[i] += np.log(variant.constant)
             for node, factor in variant.factors:
                 rows(node)[i] *= factor
 
@@ -140,39 +142,80 @@ class _Pass:
         """Sweep forward, and back for the posteriors."""
         mass: dict[int, Array] = {}
         for node in self._plan.alone:
-            self._log += np.log(self._weights[node].sum(axis=1))
+            weights = self._weights[node]
+            self._log += np.log(weights.sum(axis=1))
             if backward:
-                mass[node] = np.broadcast_to(self._weights[node], (self._count, self._net.sizes[node]))
-        tensor = np.ones(self._count)
-        before: list[Array] = []
-        spots: list[tuple[int, ...]] = []
-        for step in self._plan.steps:
-            before.append(tensor)
-            spots.append(tuple(self._open))
-            tensor = self._forward(step, tensor)
-            if step.do in ("mix", "close"):
-                tensor = self._rescaled(tensor)
-        self._log += np.log(tensor)
-        if backward:
-            self._sweep_back(before, spots, mass)
+                mass[node] = np.broadcast_to(weights, (self._count, weights.shape[1]))
+        for last in self._eliminate():
+            self._log += np.log(last.table)
+            if backward:
+                self._go_back(last, np.ones(1), mass)
         return Solved(self._log, mass)
 
-    def _forward(self, step: Step, tensor: Array) -> Array:
-        if step.do == "open":
-            self._open.append(step.node)
-            tensor = tensor[..., None] * self._start(step.node)
-            group = self._group(step.node)
-            if group is not None:
-                tensor = _worsen(tensor, tensor.ndim - 1, _spread(group.joint, tensor.ndim), _spread(group.exact, tensor.ndim))
-            return tensor
-        if step.do == "mix":
-            return self._mixed(step, tensor)
-        spot = self._open.index(step.node) + 1
-        if step.do == "act":
-            effect = step.effects[0]
-            return _act(tensor, spot, self._open.index(effect.axis) + 1, effect, _worsen)
-        self._open.remove(step.node)
-        return np.asarray((tensor * self._shaped(step.node, tensor.ndim, spot)).sum(axis=spot))
+    def _eliminate(self) -> list[_Factor]:
+        """Sum every axis out; returns what is left of each part of the network that hangs together."""
+        waiting: dict[int, list[_Factor]] = {axis: [] for axis in self._plan.order}
+        place = {axis: i for i, axis in enumerate(self._plan.order)}
+        ends: list[_Factor] = []
+
+        def put(factor: _Factor) -> None:
+            if factor.axes:
+                waiting[min(factor.axes, key=place.__getitem__)].append(factor)
+            else:
+                ends.append(factor)
+
+        for axes, members in sorted(self._plan.bunches.items()):
+            put(self._bunched(axes, members))
+        for (source, axis), effect in sorted(self._plan.effects.items()):
+            if source in self._plan.levels:
+                table = effect.exact if source < axis else effect.exact.T
+                put(_Factor((min(source, axis), max(source, axis)), table[None]))
+        for axis in self._plan.order:
+            put(self._summed_out(axis, waiting.pop(axis)))
+        return ends
+
+    def _bunched(self, axes: tuple[int, ...], members: list[int]) -> _Factor:
+        below = []
+        for member in members:
+            table = self._plan.effects[member, axes[0]].below
+            for axis in axes[1:]:
+                table = table[..., None] * self._plan.effects[member, axis].below.reshape(
+                    (len(table),) + (1,) * (table.ndim - 1) + (-1,))
+            below.append(table)
+        count = max(len(self._weights[m]) for m in members)
+        own = np.empty((len(members), count, *below[0].shape[1:]))
+        for i, member in enumerate(members):
+            own[i] = np.tensordot(self._weights[member], below[i], 1)
+        top = own[(slice(None), slice(None), *(-1,) * len(axes))]
+        self._log += np.log(top).sum(axis=0)
+        own = own / top.reshape(top.shape + (1,) * len(axes))
+        table = np.prod(own, axis=0)
+        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, own))
+
+    def _summed_out(self, axis: int, factors: list[_Factor]) -> _Factor:
+        """Join all contributions to an axis, weigh it, let it act on its effects, and sum it out."""
+        causes, effects = [], []
+        for factor in factors:
+            acts = factor.bunch is None and factor.joined is None and factor.summed is None and self._acts(axis, factor)
+            (effects if acts else causes).append(factor)
+        joined = _Factor((axis,), self._start(axis)[None])
+        for factor in sorted(causes, key=lambda f: f.table.size):
+            joined = self._join(joined, factor, state=None)
+        weights = self._weights[axis]
+        joined = self._join(joined, _Factor((axis,), weights), state=axis)
+        for factor in effects:
+            joined = self._join(joined, factor, state=axis)
+        spot = joined.axes.index(axis) + 1
+        table = joined.table.sum(axis=spot)
+        top = table.reshape(len(table), -1).max(axis=1)
+        self._log += np.log(top)
+        left = tuple(a for a in joined.axes if a != axis)
+        return _Factor(left, table / top.reshape((-1,) + (1,) * (table.ndim - 1)), summed=(joined, axis))
+
+    def _acts(self, axis: int, factor: _Factor) -> bool:
+        """Whether a bare effect factor has this axis as its source."""
+        other = factor.axes[0] if factor.axes[1] == axis else factor.axes[1]
+        return (axis, other) in self._plan.effects
 
     def _start(self, axis: int) -> Array:
         """What an axis holds before any cause: its background, a caused fault's own onset, or a fault's states."""
@@ -181,132 +224,117 @@ class _Pass:
             return np.diff(background[self._plan.levels[axis]], prepend=0.0)
         return self._evidence.prior[axis] if self._net.parents[axis] else np.ones(self._net.sizes[axis])
 
-    def _group(self, axis: int) -> _Group | None:
-        members = self._plan.groups.get(axis)
-        if not members:
-            return None
-        if axis not in self._groups:
-            states = max(self._net.sizes[m] for m in members)
-            weights = np.zeros((len(members), self._count, states))
-            below = np.zeros((len(members), states, len(self._plan.levels[axis])))
-            for i, member in enumerate(members):
-                weights[i, :, : self._net.sizes[member]] = self._weights[member]
-                below[i, : self._net.sizes[member]] = self._plan.effects[member, axis].below
-            own = weights @ below
-            top = own[:, :, -1:]
-            self._log += np.log(top[:, :, 0]).sum(axis=0)  # keep the product near one
-            own = own / top
-            self._groups[axis] = _Group(members, below, own, np.prod(own, axis=0))
-        return self._groups[axis]
-
-    def _mixed(self, step: Step, tensor: Array) -> Array:
-        weights = self._weights[step.node]
-        total = tensor * _column(weights[:, 0], tensor.ndim)
-        for state in range(1, weights.shape[1]):
-            part = tensor
-            for effect in step.effects:
-                part = _worsen(part, self._open.index(effect.axis) + 1, effect.below[state], effect.exact[state])
-            total = total + part * _column(weights[:, state], part.ndim)
-        return total
-
-    def _shaped(self, node: int, ndim: int, spot: int) -> Array:
-        """Weights of an axis, laid along its place in the tensor."""
-        weights = self._weights[node]
-        return weights.reshape((len(weights),) + tuple(weights.shape[1] if d == spot else 1 for d in range(1, ndim)))
-
-    def _rescaled(self, tensor: Array) -> Array:
-        top = tensor.reshape(self._count, -1).max(axis=1)
-        self._log += np.log(top)
-        return np.asarray(tensor / _column(top, tensor.ndim))
+    def _join(self, one: _Factor, two: _Factor, state: int | None) -> _Factor:
+        """Join two factors: shared states multiply, shared contributions take the worse."""
+        axes = tuple(sorted({*one.axes, *two.axes}))
+        a, b = _spread(one.table, one.axes, axes), _spread(two.table, two.axes, axes)
+        worse = tuple(axes.index(x) + 1 for x in axes
+                      if x in one.axes and x in two.axes and x != state and x not in self._plan.wide)
+        return _Factor(axes, _worse_of(a, b, worse), joined=(one, two, worse))
 
     # -------------------------------------------------------------- backward
 
-    def _sweep_back(self, before: list[Array], spots: list[tuple[int, ...]], mass: dict[int, Array]) -> None:
-        back = np.ones(self._count)
-        for step, tensor, axes in zip(reversed(self._plan.steps), reversed(before), reversed(spots), strict=True):
-            if step.do == "open":
-                back = self._back_open(step.node, tensor, back, mass)
-            elif step.do == "mix":
-                back = self._back_mixed(step, tensor, back, axes, mass)
-            elif step.do == "act":
-                effect = step.effects[0]
-                back = _act(back, axes.index(step.node) + 1, axes.index(effect.axis) + 1, effect, _worsen_back)
-            else:
-                spot = axes.index(step.node) + 1
-                back = np.expand_dims(back, spot) * self._shaped(step.node, tensor.ndim, spot)
-                product = np.moveaxis(tensor * back, spot, 1)
-                mass[step.node] = product.reshape(self._count, product.shape[1], -1).sum(axis=2)
-            if step.do in ("mix", "close"):
-                top = back.reshape(self._count, -1).max(axis=1)
-                back = back / _column(top, back.ndim)
+    def _go_back(self, factor: _Factor, back: Array, mass: dict[int, Array]) -> None:
+        """Hand the derivative of the evidence down through the steps that made a factor."""
+        todo = [(factor, back)]
+        while todo:
+            factor, back = todo.pop()
+            if factor.summed is not None:
+                inner, axis = factor.summed
+                spot = inner.axes.index(axis) + 1
+                back = np.expand_dims(back, spot)
+                product = np.moveaxis(inner.table * back, spot, -1)
+                rows = product.reshape(product.shape[0], -1, product.shape[-1]).sum(axis=1)
+                mass[axis] = np.broadcast_to(rows, (self._count, rows.shape[1]))
+                todo.append((inner, back))
+            elif factor.joined is not None:
+                one, two, worse = factor.joined
+                a, b = _spread(one.table, one.axes, factor.axes), _spread(two.table, two.axes, factor.axes)
+                for part, down in ((one, lambda: _back_first(back, b, worse)), (two, lambda: _back_second(back, a, worse))):
+                    if part.bunch or part.joined or part.summed:
+                        todo.append((part, _rescaled(_gather(down(), part.axes, factor.axes, a.shape, b.shape))))
+            elif factor.bunch is not None:
+                self._bunch_masses(factor, back, mass)
 
-    def _back_open(self, node: int, tensor: Array, back: Array, mass: dict[int, Array]) -> Array:
-        start = self._start(node)
-        group = self._groups.get(node)
-        if group is None:
-            return np.asarray((back * start).sum(axis=-1))
-        opened = tensor[..., None] * start
-        earlier = np.cumsum(opened, axis=-1) - opened
-        levels = len(start)
-        here = (opened * back).reshape(self._count, -1, levels).sum(axis=1)
-        raised = (earlier * back).reshape(self._count, -1, levels).sum(axis=1)
-        rest = group.rest()
-        for i, member in enumerate(group.members):
-            size = self._net.sizes[member]
-            joint = rest[i][:, None, :] * group.below[i][None, :size, :]
-            exact = np.diff(joint, prepend=0.0, axis=2)
-            mass[member] = self._weights[member] * (joint * here[:, None, :] + exact * raised[:, None, :]).sum(axis=2)
-        back = _worsen_back(back, back.ndim - 1, _spread(group.joint, back.ndim), _spread(group.exact, back.ndim))
-        return np.asarray((back * start).sum(axis=-1))
-
-    def _back_mixed(self, step: Step, tensor: Array, back: Array, axes: tuple[int, ...], mass: dict[int, Array]) -> Array:
-        weights = self._weights[step.node]
-        total = back * _column(weights[:, 0], back.ndim)
-        masses = [(tensor * total).reshape(self._count, -1).sum(axis=1)]
-        for state in range(1, weights.shape[1]):
-            part = back
-            for effect in reversed(step.effects):
-                part = _worsen_back(part, axes.index(effect.axis) + 1, effect.below[state], effect.exact[state])
-            part = part * _column(weights[:, state], part.ndim)
-            masses.append((tensor * part).reshape(self._count, -1).sum(axis=1))
-            total = total + part
-        mass[step.node] = np.stack(masses, axis=1)
-        return total
+    def _bunch_masses(self, factor: _Factor, back: Array, mass: dict[int, Array]) -> None:
+        bunch = factor.bunch
+        assert bunch is not None
+        ones = np.ones_like(bunch.own[:1])
+        before = np.concatenate([ones, np.cumprod(bunch.own[:-1], axis=0)])
+        after = np.concatenate([np.cumprod(bunch.own[:0:-1], axis=0)[::-1], ones])
+        rest = before * after  # all but each, without dividing
+        for i, member in enumerate(bunch.members):
+            joint = rest[i][:, None] * bunch.below[i][None]
+            exact = joint
+            for axis in range(2, joint.ndim):
+                exact = np.diff(exact, prepend=0.0, axis=axis)
+            exact = np.maximum(exact, 0.0)
+            total = (exact * back[:, None]).reshape(max(len(exact), len(back)), exact.shape[1], -1).sum(axis=2)
+            rows = self._weights[member] * total
+            mass[member] = np.broadcast_to(rows, (self._count, rows.shape[1]))
 
 
-# ------------------------------------------------------------------ on tensors
+# ------------------------------------------------------------------ on tables
 
 
-def _column(values: Array, ndim: int) -> Array:
-    """One value a variant, laid along the first dimension."""
-    return values.reshape((-1,) + (1,) * (ndim - 1))
+def _exact(cumulative: Array) -> Array:
+    """Exact chances from cumulative ones, along every dimension but the first."""
+    for axis in range(1, cumulative.ndim):
+        cumulative = np.diff(cumulative, prepend=0.0, axis=axis)
+    return np.maximum(cumulative, 0.0)
 
 
-def _spread(values: Array, ndim: int) -> Array:
-    """One row a variant, laid along the first and the last dimension."""
-    return values.reshape((values.shape[0],) + (1,) * (ndim - 2) + (values.shape[1],))
+def _spread(table: Array, own: tuple[int, ...], axes: tuple[int, ...]) -> Array:
+    """A table laid out over more axes, with length one where it has none."""
+    if own == axes:
+        return table
+    sizes = iter(table.shape[1:])
+    return table.reshape((table.shape[0], *(next(sizes) if a in own else 1 for a in axes)))
 
 
-def _worsen(tensor: Array, axis: int, below: Array, exact: Array) -> Array:
-    """Take the worse of what an axis holds and one more contribution."""
-    last = np.moveaxis(tensor, axis, -1)
-    out = last * below
-    out[..., 1:] += np.cumsum(last, axis=-1)[..., :-1] * exact[..., 1:]
-    return np.moveaxis(out, -1, axis)
+def _below(table: Array, axis: int) -> Array:
+    """Cumulative along an axis, the level itself left out."""
+    return np.asarray(np.cumsum(table, axis=axis) - table)
 
 
-def _worsen_back(tensor: Array, axis: int, below: Array, exact: Array) -> Array:
-    """The transpose of `_worsen`."""
-    last = np.moveaxis(tensor, axis, -1)
-    out = last * below
-    out[..., :-1] += np.cumsum((last * exact)[..., ::-1], axis=-1)[..., -2::-1]
-    return np.moveaxis(out, -1, axis)
+def _above(table: Array, axis: int) -> Array:
+    """Cumulative from the top along an axis, the level itself left out: the transpose of `_below`."""
+    flipped = np.flip(table, axis)
+    return np.asarray(np.flip(np.cumsum(flipped, axis=axis) - flipped, axis))
 
 
-def _act(tensor: Array, source: int, axis: int, effect: Effect, worsen) -> Array:  # type: ignore[no-untyped-def]
-    """Let each state of one axis worsen another."""
-    slices = np.moveaxis(tensor, source, 0)
-    inner = axis if axis < source else axis - 1
-    out = [slices[0]]
-    out += [worsen(slices[state], inner, effect.below[state], effect.exact[state]) for state in range(1, len(slices))]
-    return np.moveaxis(np.stack(out), 0, source)
+def _worse_of(a: Array, b: Array, axes: tuple[int, ...]) -> Array:
+    """The law of the worse of two independent contributions along `axes`; plain product along the rest."""
+    if not axes:
+        return a * b
+    axis, rest = axes[0], axes[1:]
+    return _worse_of(a, np.cumsum(b, axis=axis), rest) + _worse_of(_below(a, axis), b, rest)
+
+
+def _back_first(back: Array, b: Array, axes: tuple[int, ...]) -> Array:
+    """Derivative of `_worse_of` by its first argument, before the dimensions it lacks are summed."""
+    if not axes:
+        return back * b
+    axis, rest = axes[0], axes[1:]
+    return _back_first(back, np.cumsum(b, axis=axis), rest) + _above(_back_first(back, b, rest), axis)
+
+
+def _back_second(back: Array, a: Array, axes: tuple[int, ...]) -> Array:
+    """Derivative of `_worse_of` by its second argument."""
+    if not axes:
+        return back * a
+    axis, rest = axes[0], axes[1:]
+    through = _back_second(back, a, rest)
+    return through + _above(through, axis) + _back_second(back, _below(a, axis), rest)
+
+
+def _gather(back: Array, own: tuple[int, ...], axes: tuple[int, ...], *shapes: tuple[int, ...]) -> Array:
+    """Sum a derivative over the axes its factor does not have."""
+    del shapes
+    lacking = tuple(i + 1 for i, a in enumerate(axes) if a not in own)
+    return np.asarray(back.sum(axis=lacking)) if lacking else back
+
+
+def _rescaled(table: Array) -> Array:
+    top = table.reshape(len(table), -1).max(axis=1)
+    return np.asarray(table / top.reshape((-1,) + (1,) * (table.ndim - 1)))
