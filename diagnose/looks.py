@@ -204,7 +204,7 @@ class Looks:
         leaders = [w.options[0] for w in by_net[:MOST_EXACT]]
         if bundle is not None:
             leaders = [*bundle.options, *(o for o in leaders if o not in bundle.options)][: max(MOST_EXACT, len(bundle.options))]
-        rows = {o.id: self._weighed(o) for o in leaders}
+        rows = self._weighed(leaders)
         exact = Inquiry(leaders, loss, lambda sets: [rows[s[0].id] for s in sets], frozenset(), setups)
         singles = {w.options[0].id: w for w in exact.worth([(o,) for o in leaders])}
         return self._chosen(singles, rows, bundle)
@@ -221,12 +221,14 @@ class Looks:
         others = [w for w in paying if w is not lead and w.options[0].id not in together]
         return (self._shown(lead, rows, together), *(self._shown(w, rows, ()) for w in others[: SHOWN - 1]))
 
-    def _weighed(self, option: Option) -> tuple[Array, Array]:
-        """The exact rows of one look; where they would be too wide, the screened ones."""
+    def _weighed(self, options: Sequence[Option]) -> dict[str, tuple[Array, Array]]:
+        """The exact rows of each look, asked together; where that would be too wide, the screened ones."""
+        sets = [(o,) for o in options]
         try:
-            return self._outcomes([(option,)])[0]
+            rows = self._outcomes(sets)
         except TooWideError:
-            return self._screen()([(option,)])[0]
+            rows = self._screen()(sets)
+        return {o.id: r for o, r in zip(options, rows, strict=True)}
 
     def _screen(self) -> Outcomes:
         """Quick rows for any set of looks."""
@@ -251,11 +253,11 @@ class Looks:
 
         return rows
 
-    def _shown(self, worth: Worth, kept: dict[tuple[str, ...], tuple[Array, Array]], together: tuple[str, ...]) -> SuggestedCheck:
+    def _shown(self, worth: Worth, rows: dict[str, tuple[Array, Array]], together: tuple[str, ...]) -> SuggestedCheck:
         option = worth.options[0]
         check = self._checks[option.id]
         setups = [self._book.words.setups[s] for s in check.needs.setups]
-        results, about = self._results(check, option, kept[(option.id,)])
+        results, about = self._results(check, option, rows[option.id])
         return SuggestedCheck(
             check=check.id, title=check.title, minutes=check.cost.first_time, setup_minutes=sum(s.minutes for s in setups),
             setups=tuple(s.title for s in setups), needs=check.needs.engine_state, value=worth.value, net=worth.net,

@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.network.nodes import Array, sign_id
+from diagnose.network.nodes import UNKNOWN_PROFILES, Array, sign_id, unknown_id
 from diagnose.situation import Seen
 
 SHOWN = 5
@@ -69,27 +69,28 @@ class Weighed:
     answers: Answers
     groups: tuple[Group, ...]
     unexplained: dict[str, float]
+    unknown: float
     _prior_at: int
     _out_at: int
     _alone_at: int
 
     @classmethod
-    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen], *, ledger: bool = True) -> Weighed:
-        """Ask for the posterior, each group left out and alone, and what no book fault explains."""
-        groups = groups_of(book, belief, seen) if ledger else []
+    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen]) -> Weighed:
+        """Ask for the posterior, each group left out and alone, what no book fault explains, and for the chance that
+        some fault of no book is there."""
+        groups = groups_of(book, belief, seen)
         asked = frozenset(belief.likelihoods)
         present = [sign_id(s.symptom, s.state) for s in seen if s.present and s.epoch == "now"
                    and sign_id(s.symptom, s.state) in belief.likelihoods]
-        queries = [Query()]
-        if ledger:
-            queries += [Query(drop=asked)]
-            queries += [Query(drop=g.signs) for g in groups]
-            queries += [Query(drop=asked - g.signs) for g in groups]
-            queries += [Query(unexplained=sign) for sign in present]
+        known = np.array([1.0] + [0.0] * len(UNKNOWN_PROFILES))
+        queries = [Query(), Query(drop=asked), *(Query(drop=g.signs) for g in groups), *(Query(drop=asked - g.signs) for g in groups),
+                   *(Query(unexplained=sign) for sign in present),
+                   Query(states={n: known for n in belief.names if n.startswith(unknown_id(""))})]
         answers = belief.ask(queries)
         first = 2 + 2 * len(groups)
-        unexplained = {sign: min(1.0, answers.total(first + i)) for i, sign in enumerate(present)} if ledger else {}
-        return cls(answers, tuple(groups), unexplained, 1, 2, 2 + len(groups))
+        unexplained = {sign: min(1.0, answers.total(first + i)) for i, sign in enumerate(present)}
+        unknown = rounded(max(0.0, 1.0 - answers.total(len(queries) - 1)))
+        return cls(answers, tuple(groups), unexplained, unknown, 1, 2, 2 + len(groups))
 
     def ledger(self, fault: str) -> Ledger:
         """The ledger of one fault, in decibans."""
@@ -113,42 +114,35 @@ def chances(belief: Belief, answers: Answers) -> dict[str, float]:
     return {name: rounded(answers.chance(name)) for name in belief.names if name in answers.mass}
 
 
-def any_unknown(belief: Belief, answers: Answers) -> float:
-    """P(some fault that is not in this book), by one query with all unknown faults held absent."""
-    absent = np.array([1.0, 0.0, 0.0, 0.0])
-    none = belief.ask([Query(), Query(states={n: absent for n in belief.names if n.startswith("unknown:")})], backward=False)
-    return rounded(max(0.0, 1.0 - none.total(1)))
-
-
 def ordered(book: Book, probabilities: Mapping[str, float]) -> list[str]:
     """Fault ids, likeliest first; equal chances by id."""
     return sorted((n for n in probabilities if n in book.faults), key=lambda n: (-probabilities[n], n))
 
 
-def relations(first: str, others: Sequence[str], belief: Belief, probabilities: Mapping[str, float],
-              answers: Answers, held: int) -> dict[str, Relation]:
+def relations(first: str, others: Sequence[str], belief: Belief, probabilities: Mapping[str, float]) -> dict[str, Relation]:
     """How each fault stands to the first: mostly with it, mostly instead of it, or apart from it.
 
-    Args:
-        held: the query of `answers` in which the first fault is held absent.
+    Asks for the chance that both are absent: P(other without first) = P(no first) - P(neither).
     """
+    absent = {n: _absent(belief, n) for n in (first, *others)}
+    names = [n for n in others if n != first]
+    neither = belief.ask([Query(), *(Query(states={first: absent[first], n: absent[n]}) for n in names)], backward=False)
     found: dict[str, Relation] = {first: "most likely"}
     p_first = probabilities[first]
-    for name in others:
+    for i, name in enumerate(names):
         p = probabilities[name]
-        if name == first or p <= 0:
-            continue
-        without = float(answers.mass[name][held][1:].sum())
+        without = 1.0 - p_first - neither.total(i + 1)
         expected = p * (1.0 - p_first)
-        if abs(without - expected) <= 0.15 * p * min(p_first, 1.0 - p_first) + 0.02 * p:
+        if abs(without - expected) <= 0.15 * p * min(p_first, 1.0 - p_first) + 0.02 * p + 1e-9:
             found[name] = "apart"
         else:
             found[name] = "instead" if without > expected else "with it"
     return found
 
 
-def hold_absent(fault: str, size: int) -> Query:
-    """The query that holds a fault absent."""
+def _absent(belief: Belief, fault: str) -> Array:
+    """The weights that hold a fault absent."""
+    size = next(w.net.sizes[w.net.index[fault]] for w in belief.worlds if fault in w.net.index)
     weights: Array = np.zeros(size)
     weights[0] = 1.0
-    return Query(states={fault: weights})
+    return weights

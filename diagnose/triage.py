@@ -11,6 +11,7 @@ from diagnose.assessment import (
     Firing,
     Hold,
     KeptLimit,
+    Ledger,
     Ranked,
     RulesUsed,
     Scope,
@@ -37,9 +38,7 @@ from diagnose.rank import (
     NOT_IN_BOOK,
     SHOWN,
     Weighed,
-    any_unknown,
     chances,
-    hold_absent,
     ordered,
     relations,
 )
@@ -220,11 +219,9 @@ class _Assessing:
         shown += [n for n in names if n in also and n not in shown]
         related = {}
         if names:
-            held = hold_absent(names[0], len(book.faults[names[0]].stages) + 1)
-            pair = belief.ask([Query(), held])
-            related = relations(names[0], shown, belief, probabilities, pair, 1)
+            related = relations(names[0], shown, belief, probabilities)
         lines = [self._line(n, belief, weighed, probabilities[n], related.get(n, "apart"), prognosis) for n in shown]
-        lines.append(self._unknown_line(belief, weighed))
+        lines.append(self._unknown_line(weighed.unknown))
         lines.sort(key=lambda l: (-l.probability, l.fault == NOT_IN_BOOK, l.fault))
         return tuple(line.model_copy(update={"place": i + 1}) for i, line in enumerate(lines))
 
@@ -238,10 +235,7 @@ class _Assessing:
             jobs=tuple(j.id for j in self._book.jobs_for.get(name, ())),
         )
 
-    def _unknown_line(self, belief: Belief, weighed: Weighed) -> Ranked:
-        from diagnose.assessment import Ledger
-
-        probability = any_unknown(belief, weighed.answers)
+    def _unknown_line(self, probability: float) -> Ranked:
         worst = max(self._worst_of_unknown().values(), key=lambda k: consequence_rank(self._book, k), default="nuisance")
         return Ranked(
             place=0, fault=NOT_IN_BOOK, title="Something not in this book", system="", probability=probability, stages={},

@@ -57,7 +57,7 @@ def compile_rules(book: Book) -> Chains:
         own = [rule for rule in rules if chain_of[rule.id] == which]
         compiled = [c for rule in own for c in _compile(book, rule)]
         if which == 0:
-            compiled += [c for when in _switches(book) for c in _compile_switch(book, when)]
+            compiled += [c for when, owner in _switches(book) for c in _compile_switch(book, when, owner)]
         chains.append(_stratify(tuple(compiled)))
         refuse_unsafe(chains[-1])
     asked = sorted({atom.name.removeprefix("chance:") for c in chains[2] for atom in c.patterns if atom.name.startswith("chance:")})
@@ -125,23 +125,23 @@ def _split(rules: list[Rule], made_by: dict[str, set[str]]) -> dict[str, int]:
     return chain
 
 
-def _switches(book: Book) -> list[When]:
-    """All distinct conditions on the boat that switch files, evidence, faults, checks and looks."""
-    found: dict[str, When] = {}
+def _switches(book: Book) -> list[tuple[When, str]]:
+    """All distinct conditions on the boat that switch files, evidence, faults, checks and looks, each with the id of one it switches."""
+    found: dict[str, tuple[When, str]] = {}
 
-    def add(when: When | None) -> None:
+    def add(when: When | None, owner: str) -> None:
         if when is not None:
-            found[live_name(when)] = when
+            found.setdefault(live_name(when), (when, owner))
 
     for component in book.components:
-        add(component.applies)
+        add(component.applies, component.component)
         for owner in (*component.conditions, *component.faults):
             for link in owner.shows:
-                add(link.live_when)
+                add(link.live_when, owner.id)
         for entry in (*component.faults, *component.checks):
-            add(entry.live_when)
+            add(entry.live_when, entry.id)
     for look in book.look_over.looks:
-        add(look.live_when)
+        add(look.live_when, look.id)
     return [found[name] for name in sorted(found)]
 
 
@@ -158,9 +158,9 @@ def _compile(book: Book, rule: Rule) -> Iterator[Compiled]:
         yield Compiled(rule.id if len(branches) == 1 else f"{rule.id}/{i}", rule.id, patterns, makes)
 
 
-def _compile_switch(book: Book, when: When) -> Iterator[Compiled]:
+def _compile_switch(book: Book, when: When, owner: str) -> Iterator[Compiled]:
     name = live_name(when)
-    branches = _branches(book, when, name)
+    branches = _branches(book, when, owner)
     for i, branch in enumerate(branches):
         yield Compiled(f"{name}/{i}", name, _ordered(branch), ({"n": name},))
 
@@ -187,7 +187,10 @@ def _branches(book: Book, when: When, where: str) -> list[Branch]:
             raise RuleError("negates more than one thing at once", where=where, right="a finding of its own, then not that finding")
         branches = [tuple(Pattern(b[0].name, b[0].tests, b[0].joins, absent=True) for b in inner)]
     else:
-        branches = [(pattern,) for pattern in _atom(book, when)]
+        try:
+            branches = [(pattern,) for pattern in _atom(book, when)]
+        except RuleError as error:
+            raise RuleError(error.what, where=where, right=error.right) from None
     if len(branches) > MAX_BRANCHES:
         raise RuleError(f"has more than {MAX_BRANCHES} alternatives", where=where, right="findings in between")
     return branches

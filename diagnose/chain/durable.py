@@ -83,7 +83,7 @@ class DurableMatcher:
             return Outcome(dict(sorted(run.known.items())), in_order(run.known, run.given, run.firings))
         finally:
             try:
-                0
+                self._c.delete_state(self._handle, _SESSION)
             except self._c.error:
                 pass  # nothing was asserted, so there is no session to delete
 

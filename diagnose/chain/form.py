@@ -193,7 +193,11 @@ def _refuse_rule(rule: Compiled) -> None:
         if len(pattern.tests) + len(pattern.joins) > MAX_TESTS:
             raise RuleError(f"tests a fact more than {MAX_TESTS} times", where=where)
         for test in pattern.tests:
-            if clean(test.value) != test.value:
+            try:
+                changed = clean(test.value) != test.value
+            except RuleError as error:
+                raise RuleError(error.what, where=where) from None
+            if changed:
                 raise RuleError(f"compares with {test.value!r}, which the engine would change", where=where)
             if test.op != "==" and isinstance(test.value, str):
                 raise RuleError("orders text", where=where, right="a number")

@@ -34,6 +34,8 @@ class Link:
     parent: int
     child: int
     table: Array
+    exact: Array
+    """The table as exact chances: P(contribution exactly g | parent in state p)."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def make_net(nodes: Iterable[tuple[str, Kind, int, Array | None]], links: Iterab
     parents: list[list[Link]] = [[] for _ in ids]
     children: list[list[Link]] = [[] for _ in ids]
     for parent, child, table in links:
-        link = Link(index[parent], index[child], table)
+        link = Link(index[parent], index[child], table, np.diff(table, prepend=0.0, axis=1))
         if link.parent >= link.child:
             raise ValueError(f"{parent} does not come before {child}")
         if table.shape != (sizes[link.parent], sizes[link.child]):

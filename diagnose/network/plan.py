@@ -15,7 +15,7 @@ import numpy as np
 
 from diagnose.errors import TooWideError
 from diagnose.network.evidence import Evidence, merged
-from diagnose.network.nodes import Array, Net
+from diagnose.network.nodes import Array, Link, Net
 
 MAX_CELLS = 2**16
 MOST_IN_BUNCH = 2
@@ -93,14 +93,17 @@ def _sort_faults(plan: Plan) -> None:
     for source in sorted({*roots, *plan.levels}):
         for link in net.children[source]:
             if link.child in plan.levels:
-                _add_effect(plan, net, source, link.child, link.table)
+                _add_effect(plan, net, source, link)
 
 
-def _add_effect(plan: Plan, net: Net, source: int, axis: int, table: Array) -> None:
-    below = table[:, plan.levels[axis]]
+def _add_effect(plan: Plan, net: Net, source: int, link: Link) -> None:
+    axis, levels = link.child, plan.levels[link.child]
+    whole = len(levels) == net.sizes[axis]
+    below = link.table if whole else link.table[:, levels]
     if (source, axis) in plan.effects:
         below = below * plan.effects[source, axis].below  # two links to one sign are two independent contributions
-    plan.effects[source, axis] = Effect(below, np.diff(below, prepend=0.0, axis=1))
+        whole = False
+    plan.effects[source, axis] = Effect(below, link.exact if whole else np.diff(below, prepend=0.0, axis=1))
 
 
 def _find_order(plan: Plan) -> None:
