@@ -25,7 +25,7 @@ from diagnose.assessment import (
 from diagnose.chain.compile import live_name
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Consequence, Job, Limit
-from diagnose.network.belief import Answers, Belief
+from diagnose.network.belief import Answers, Belief, Query
 from diagnose.prognosis import Course, Prognosis, Risks
 from diagnose.situation import GATE_SURENESS, Seen, Situation
 
@@ -45,6 +45,7 @@ class Verdict:
     word: DecisionWord
     departure: Departure
     fixes: tuple[Fix, ...]
+    asked: tuple[float, ...]
     limits: tuple[KeptLimit, ...]
 
 
@@ -103,12 +104,12 @@ class Decider:
         self._stay = situation.case.trip.losses.stay or book.words.stay_hours
 
     def decide(self, holds: Sequence[Hold], leaks: Sequence[LeakBudget], looks: Sequence[LookState],
-               said_limits: Sequence[KeptLimit]) -> Verdict:
-        """The decision and its reasons."""
+               said_limits: Sequence[KeptLimit], beside: Sequence[Query] = ()) -> Verdict:
+        """The decision and its reasons; the evidence of the queries `beside` is asked in the same pass."""
         jobs = self._jobs()
         sets = [(), *[(j,) for j in jobs], *itertools.combinations(jobs, 2)]
         courses = [Course(limited, self._cured(s)) for s in sets for limited in (False, True)]
-        risks = self._prognosis.risks(self._belief, courses)
+        risks, asked = self._prognosis.risks(self._belief, courses, beside)
         plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1], self._feasible(s)) for i, s in enumerate(sets)]
         bare, fixing = plans[0], [p for p in plans[1:] if p.feasible]
         limits = self._limits(said_limits, leaks)
@@ -121,7 +122,7 @@ class Decider:
             word, settled = "stay", False
         departure = self._departure(word, settled, plan or bare, bare, limits, blocked, leaking, missing)
         fixes = tuple(self._fix(job) for job in (plan.jobs if plan else jobs[:2]))
-        return Verdict(word, departure, fixes, limits if word != "fix, then go" or plan is None else self._left(limits, plan))
+        return Verdict(word, departure, fixes, tuple(asked), limits if word != "fix, then go" or plan is None else self._left(limits, plan))
 
     # -------------------------------------------------------------- choosing
 

@@ -92,6 +92,7 @@ class Inquiry:
     opened: frozenset[str] = frozenset()
     setup_minutes: Mapping[str, float] = field(default_factory=dict)
     most_bundles: int = 1000
+    most_members: int = 1000
 
     def cost(self, options: Sequence[Option]) -> float:
         """Minutes of a set of looks, shared set-ups paid once."""
@@ -156,6 +157,6 @@ class Inquiry:
         sets = {o.setups | self.opened for o in self.options}
         sets |= {a | b for a, b in itertools.combinations(sets, 2)}
         groups = {tuple(o for o in self.options if o.setups <= s) for s in sets}
-        worthwhile = [list(g) for g in groups if len(g) > 1]
+        worthwhile = [sorted(g, key=lambda o: (-by_value[o], o.id))[: self.most_members] for g in groups if len(g) > 1]
         worthwhile.sort(key=lambda g: (-sum(by_value[o] for o in g), [o.id for o in g]))
         return worthwhile[: self.most_bundles]

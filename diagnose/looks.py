@@ -20,7 +20,7 @@ from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Check, Job
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.network.nodes import Array, sign_id
+from diagnose.network.nodes import Array, sign_id, steps
 from diagnose.network.screen import expect_signs
 from diagnose.prognosis import Prognosis
 from diagnose.situation import Situation
@@ -198,7 +198,7 @@ class Looks:
             return ()
         loss = self._loss()
         setups = {name: s.minutes for name, s in self._book.words.setups.items()}
-        screened = Inquiry(self._options, loss, self._screen(), frozenset(), setups, most_bundles=2)
+        screened = Inquiry(self._options, loss, self._screen(), frozenset(), setups, most_bundles=2, most_members=6)
         ordered, bundle = screened.ranked()
         by_net = sorted((w for w in ordered if w.value > 0), key=lambda w: (-w.net, w.options[0].id))
         leaders = [w.options[0] for w in by_net[:MOST_EXACT]]
@@ -245,7 +245,7 @@ class Looks:
                 grid = self._grid(options)
                 table = np.ones((len(suppose) + 1, 1))
                 for sign, tops in zip(grid.signs, grid.tops, strict=True):
-                    exact = np.diff(expected[net.index[sign]][:, list(tops)], prepend=0.0, axis=1)
+                    exact = steps(expected[net.index[sign]][:, list(tops)])
                     table = (table[:, :, None] * exact[:, None, :]).reshape(len(suppose) + 1, -1)
                 joint = present[:, None] * table[1:]
                 found.append((table[0], joint.T))
@@ -312,5 +312,5 @@ class Looks:
 def _exact(table: Array, *, keep_last: bool = False) -> Array:
     """Exact chances from cumulative ones, along every axis of the grid."""
     for axis in range(table.ndim - int(keep_last)):
-        table = np.diff(table, prepend=0.0, axis=axis)
+        table = steps(table, axis)
     return np.maximum(table, 0.0)

@@ -8,7 +8,7 @@ apart, as what the same boat would risk if she were sound today.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from diagnose import lives
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Consequence, Fault
 from diagnose.network.belief import Belief, Query
-from diagnose.network.nodes import Array
+from diagnose.network.nodes import UNKNOWN_PROFILES, Array
 from diagnose.situation import Situation
 
 UNKNOWN_ENDS = 0.1
@@ -50,10 +50,11 @@ class Prognosis:
         self._levels: list[Consequence] = sorted({k for k in losses if losses[k] > 0}, key=lambda k: (losses[k], k))
         self._worst_of_unknown = dict(worst_of_unknown)
         self._kept = kept
+        self._surviving: dict[tuple[Consequence, bool], dict[str, Array]] = {}
 
     def ends(self, fault: Fault) -> Array:
         """P(the last stage ends before arrival) for each stage the fault may be in now."""
-        key = (tuple((s.lasts, s.clock) for s in fault.stages), self._situation.trip_hours, self._situation.hours_away)
+        key = (fault.id, self._situation.trip_hours, self._situation.hours_away)
         if key not in self._kept:
             self._kept[key] = self._ends(fault)
         return self._kept[key]
@@ -73,18 +74,19 @@ class Prognosis:
         worst = sum(o.chance * self.losses.get(o.kind, 0.0) for o in fault.outcomes)
         return self.ends(fault) * worst * (fault.limits_leave if limited and fault.limits else 1.0)
 
-    def risks(self, belief: Belief, courses: Sequence[Course]) -> list[Risks]:
-        """Exact risks of each course, all in one pass."""
+    def risks(self, belief: Belief, courses: Sequence[Course], beside: Sequence[Query] = ()) -> tuple[list[Risks], list[float]]:
+        """Exact risks of each course, and the evidence of the queries `beside`, all in one pass."""
         queries = [Query()]
         for course in courses:
             queries += [Query(states=self._survival(belief, level, course)) for level in self._levels]
-        answers = belief.ask(queries, backward=False)
+        first_beside = len(queries)
+        answers = belief.ask([*queries, *beside], backward=False)
         found = []
         for i in range(len(courses)):
             chances = [max(0.0, -math.expm1(answers.log_evidence[1 + i * len(self._levels) + k] - answers.scale))
                        for k in range(len(self._levels))]
             found.append(self._risks(chances))
-        return found
+        return found, [answers.total(first_beside + i) for i in range(len(beside))]
 
     def _risks(self, chances: Sequence[float]) -> Risks:
         expected, below = 0.0, 0.0
@@ -95,40 +97,51 @@ class Prognosis:
 
     def _survival(self, belief: Belief, level: Consequence, course: Course) -> dict[str, Array]:
         """Per fault, the chance by stage that it does nothing this bad."""
-        weights: dict[str, Array] = {}
+        key = (level, course.limited)
+        if key not in self._surviving:
+            self._surviving[key] = dict(self._weights(belief, level, course.limited))
+        weights = self._surviving[key]
+        return {n: w for n, w in weights.items() if n not in course.cured} if course.cured else weights
+
+    def _weights(self, belief: Belief, level: Consequence, limited: bool) -> Iterator[tuple[str, Array]]:
         for name in belief.names:
-            if name in course.cured:
-                continue
             fault = self._book.faults.get(name)
             if fault is None:
                 kind = self._worst_of_unknown.get(name)
                 if kind is not None and self.losses.get(kind, 0.0) >= self.losses[level]:
-                    weights[name] = np.array([1.0] + [1.0 - UNKNOWN_ENDS] * 3)
+                    yield name, np.array([1.0] + [1.0 - UNKNOWN_ENDS] * len(UNKNOWN_PROFILES))
                 continue
             share = self.outcome_share(fault, level)
             if share > 0:
-                ends = self.ends(fault) * share * (fault.limits_leave if course.limited and fault.limits else 1.0)
-                weights[name] = np.concatenate([[1.0], 1.0 - ends])
-        return weights
+                ends = self.ends(fault) * share * (fault.limits_leave if limited and fault.limits else 1.0)
+                yield name, np.concatenate([[1.0], 1.0 - ends])
 
     def healthy(self, faults: Collection[str]) -> Risks:
         """The same boat, sound today, on the same trip: faults that begin on the way and end before arrival."""
         situation = self._situation
+        key = ("healthy", tuple(sorted(faults)), tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away,
+               situation.hours_a_year)
+        if key not in self._kept:
+            self._kept[key] = np.array(self._onsets(sorted(faults)))
+        return self._risks([float(c) for c in self._kept[key]])
+
+    def _onsets(self, faults: Sequence[str]) -> list[float]:
+        situation = self._situation
         chances = []
         for level in self._levels:
             sound = 0.0
-            for name in sorted(faults):
+            for name in faults:
                 fault = self._book.faults[name]
                 share = self.outcome_share(fault, level)
                 if share > 0:
                     rate = fault.rate.per_year / situation.hours_a_year * situation.trip_hours
                     sound += rate * share * self._fresh(fault)
             chances.append(-math.expm1(-sound))
-        return self._risks(chances)
+        return chances
 
     def _fresh(self, fault: Fault) -> float:
         """P(a fault that begins at a random moment of the trip ends before arrival)."""
-        key = ("fresh", tuple((s.lasts, s.clock) for s in fault.stages), self._situation.trip_hours, self._situation.hours_away)
+        key = ("fresh", fault.id, self._situation.trip_hours, self._situation.hours_away)
         if key not in self._kept:
             spans = [s.lasts for s in fault.stages]
             total = 0.0

@@ -20,6 +20,8 @@ from diagnose.situation import Seen
 
 SHOWN = 5
 LEAST_SHOWN = 0.03
+LIFTED = 1.0
+"""Decibans from which a fault counts as spoken for by what was seen."""
 NOT_IN_BOOK = "not-in-this-book"
 
 
@@ -92,6 +94,10 @@ class Weighed:
         unknown = rounded(max(0.0, 1.0 - answers.total(len(queries) - 1)))
         return cls(answers, tuple(groups), unexplained, unknown, 1, 2, 2 + len(groups))
 
+    def lift(self, fault: str) -> float:
+        """How much all that was seen speaks for a fault, in decibans."""
+        return round(self.answers.log_odds(fault) - self.answers.log_odds(fault, self._prior_at), 3)
+
     def ledger(self, fault: str) -> Ledger:
         """The ledger of one fault, in decibans."""
         odds = self.answers.log_odds
@@ -114,24 +120,35 @@ def chances(belief: Belief, answers: Answers) -> dict[str, float]:
     return {name: rounded(answers.chance(name)) for name in belief.names if name in answers.mass}
 
 
-def ordered(book: Book, probabilities: Mapping[str, float]) -> list[str]:
-    """Fault ids, likeliest first; equal chances by id."""
-    return sorted((n for n in probabilities if n in book.faults), key=lambda n: (-probabilities[n], n))
+def ordered(book: Book, weighed: Weighed, probabilities: Mapping[str, float]) -> list[str]:
+    """Fault ids in the order of the ranking.
+
+    Faults that what was seen speaks for come first, likeliest first; then those that stand where they stood before
+    anybody looked (a common small fault is not the answer to a sign it does not show). Equal chances go by id.
+    """
+    def place(name: str) -> tuple[bool, float, str]:
+        return weighed.lift(name) < LIFTED, -probabilities[name], name
+
+    return sorted((n for n in probabilities if n in book.faults), key=place)
 
 
-def relations(first: str, others: Sequence[str], belief: Belief, probabilities: Mapping[str, float]) -> dict[str, Relation]:
+def neither(first: str, others: Sequence[str], belief: Belief) -> list[Query]:
+    """The queries that hold the first fault and each of the others absent."""
+    absent = {n: _absent(belief, n) for n in (first, *others)}
+    return [Query(states={first: absent[first], n: absent[n]}) for n in others]
+
+
+def relations(first: str, others: Sequence[str], probabilities: Mapping[str, float], both_absent: Sequence[float]) -> dict[str, Relation]:
     """How each fault stands to the first: mostly with it, mostly instead of it, or apart from it.
 
-    Asks for the chance that both are absent: P(other without first) = P(no first) - P(neither).
+    Args:
+        both_absent: P(neither), for each of the others; P(other without first) = P(no first) - P(neither).
     """
-    absent = {n: _absent(belief, n) for n in (first, *others)}
-    names = [n for n in others if n != first]
-    neither = belief.ask([Query(), *(Query(states={first: absent[first], n: absent[n]}) for n in names)], backward=False)
     found: dict[str, Relation] = {first: "most likely"}
     p_first = probabilities[first]
-    for i, name in enumerate(names):
+    for name, none in zip(others, both_absent, strict=True):
         p = probabilities[name]
-        without = 1.0 - p_first - neither.total(i + 1)
+        without = 1.0 - p_first - none
         expected = p * (1.0 - p_first)
         if abs(without - expected) <= 0.15 * p * min(p_first, 1.0 - p_first) + 0.02 * p + 1e-9:
             found[name] = "apart"

@@ -13,6 +13,7 @@ from diagnose.assessment import (
     KeptLimit,
     Ledger,
     Ranked,
+    Relation,
     RulesUsed,
     Scope,
     SeenLine,
@@ -39,6 +40,7 @@ from diagnose.rank import (
     SHOWN,
     Weighed,
     chances,
+    neither,
     ordered,
     relations,
 )
@@ -88,15 +90,19 @@ class _Assessing:
         looks = look_over(book, situation, kind.live)
         leaks = budgets(book, situation)
         decider = Decider(book, situation, belief, weighed.answers, prognosis)
-        verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded))
-        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds).plan() if next_check else ()
         probabilities = chances(belief, weighed.answers)
+        order = ordered(book, weighed, probabilities)
+        shown = self._shown(order, probabilities, also)
+        beside = neither(shown[0], shown[1:], belief) if shown else []
+        verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded), beside)
+        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds).plan() if next_check else ()
+        related = relations(shown[0], shown[1:], probabilities, verdict.asked) if shown else {}
         return Assessment(
             title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
             trip_hours=situation.trip_hours, exposure=situation.exposure, decision=verdict.word, departure=verdict.departure,
             holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
-            look_over=looks, ranking=self._ranking(belief, weighed, probabilities, prognosis, also),
-            all_probabilities={n: p for n, p in probabilities.items() if n in book.faults},
+            look_over=looks, ranking=self._ranking(shown, related, weighed, probabilities, prognosis),
+            all_probabilities={n: probabilities[n] for n in order},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
             unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
             not_seen=self._not_seen(kind), trace=self._trace(kind.arrangement, found, concluded),
@@ -211,27 +217,25 @@ class _Assessing:
 
     # -------------------------------------------------------------- the ranking
 
-    def _ranking(self, belief: Belief, weighed: Weighed, probabilities: dict[str, float], prognosis: Prognosis,
-                 also: tuple[str, ...]) -> tuple[Ranked, ...]:
-        book = self._book
-        names = ordered(book, probabilities)
+    def _shown(self, names: Sequence[str], probabilities: dict[str, float], also: tuple[str, ...]) -> list[str]:
+        """The faults that get a line, in order."""
         shown = [n for i, n in enumerate(names) if i < SHOWN or probabilities[n] >= LEAST_SHOWN][: SHOWN * 2]
-        shown += [n for n in names if n in also and n not in shown]
-        related = {}
-        if names:
-            related = relations(names[0], shown, belief, probabilities)
-        lines = [self._line(n, belief, weighed, probabilities[n], related.get(n, "apart"), prognosis) for n in shown]
-        lines.append(self._unknown_line(weighed.unknown))
-        lines.sort(key=lambda l: (-l.probability, l.fault == NOT_IN_BOOK, l.fault))
+        return shown + [n for n in names if n in also and n not in shown]
+
+    def _ranking(self, shown: Sequence[str], related: dict[str, Relation], weighed: Weighed, probabilities: dict[str, float],
+                 prognosis: Prognosis) -> tuple[Ranked, ...]:
+        lines = [self._line(n, weighed, probabilities[n], related[n], prognosis) for n in shown]
+        unknown = self._unknown_line(weighed.unknown)
+        lines.insert(0 if weighed.unknown >= UNEXPLAINED else len(lines), unknown)
         return tuple(line.model_copy(update={"place": i + 1}) for i, line in enumerate(lines))
 
-    def _line(self, name: str, belief: Belief, weighed: Weighed, probability: float, relation: str, prognosis: Prognosis) -> Ranked:
+    def _line(self, name: str, weighed: Weighed, probability: float, relation: Relation, prognosis: Prognosis) -> Ranked:
         fault = self._book.faults[name]
         states = weighed.answers.states(name)
         return Ranked(
             place=0, fault=name, title=fault.title, system=self._book.component_of[name].system, probability=probability,
             stages={s.id: rounded(float(p)) for s, p in zip(fault.stages, states[1:], strict=True)},
-            relation=relation, urgency=self._urgency(fault, states, prognosis), ledger=weighed.ledger(name),  # type: ignore[arg-type]
+            relation=relation, urgency=self._urgency(fault, states, prognosis), ledger=weighed.ledger(name),
             jobs=tuple(j.id for j in self._book.jobs_for.get(name, ())),
         )
 

@@ -46,7 +46,7 @@ def compile_rules(book: Book) -> Chains:
 
     Raises:
         RuleError: a name nobody makes, negation in a circle, or a form outside the safe one; `where` is the
-            id of the rule.
+            id of the rule, or of what a switch on the boat stands in.
     """
     rules = list(book.rules.values())
     made_by = _makers(rules)
@@ -59,7 +59,11 @@ def compile_rules(book: Book) -> Chains:
         if which == 0:
             compiled += [c for when, owner in _switches(book) for c in _compile_switch(book, when, owner)]
         chains.append(_stratify(tuple(compiled)))
-        refuse_unsafe(chains[-1])
+        try:
+            refuse_unsafe(chains[-1])
+        except RuleError as error:
+            owner = {live_name(when): of for when, of in _switches(book)}.get(error.where, error.where)
+            raise RuleError(error.what, where=owner, right=error.right) from None
     asked = sorted({atom.name.removeprefix("chance:") for c in chains[2] for atom in c.patterns if atom.name.startswith("chance:")})
     return Chains(chains[0], chains[1], chains[2], tuple(asked))
 
@@ -126,7 +130,7 @@ def _split(rules: list[Rule], made_by: dict[str, set[str]]) -> dict[str, int]:
 
 
 def _switches(book: Book) -> list[tuple[When, str]]:
-    """All distinct conditions on the boat that switch files, evidence, faults, checks and looks, each with the id of one it switches."""
+    """All distinct conditions on the boat that switch files, evidence, faults, checks and looks; each with an id it stands in."""
     found: dict[str, tuple[When, str]] = {}
 
     def add(when: When | None, owner: str) -> None:

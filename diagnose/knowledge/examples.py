@@ -61,12 +61,12 @@ def run_examples(book: Book, components: tuple[Component, ...] | None = None) ->
 
 def unmet(expect: Any, a: Assessment) -> Iterator[str]:
     """What an expectation (of an example or of a case) asks for and does not get."""
-    names = [r.fault for r in a.ranking if r.stages]
     found = a.all_probabilities
+    names = list(found)
     if expect.first is not None and (not names or names[0] != expect.first):
         top = ", ".join(f"{n} {found[n]:.2f}" for n in names[:3])
         yield f"first is not {expect.first} ({found.get(expect.first, 0.0):.2f}) but {top}"
-    order = sorted(found, key=lambda n: (-found[n], n))
+    order = list(found)
     for fault, place in expect.in_first.items():
         if fault not in order[:place]:
             yield f"{fault} is in place {order.index(fault) + 1 if fault in order else 'none'}, not in the first {place}"

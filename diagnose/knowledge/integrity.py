@@ -40,7 +40,8 @@ class Problem:
     right: str = ""
 
     def located(self, book: Book, documents: dict[str, Document]) -> RuleError:
-        name = book.files.get(self.component, self.component)
+        shared = (name for name in documents if name.endswith(f"{self.component}.yaml"))
+        name = book.files.get(self.component) or next(shared, self.component)
         document = documents.get(name)
         where = document.where(self.path) if document else name
         return RuleError(self.what, where=where, right=self.right)
@@ -379,7 +380,17 @@ def _chain(book: Book) -> Iterator[Problem]:
     try:
         compile_rules(book)
     except DiagnoseError as error:
-        component = book.component_of.get(error.where)
-        rules = [r.id for r in component.rules] if component else []
-        path: Path = ("rules", rules.index(error.where)) if error.where in rules else ()
-        yield Problem(component.component if component else "words", path, error.what, error.right)
+        yield Problem(*_home(book, error.where), error.what, error.right)
+
+
+def _home(book: Book, name: str) -> tuple[str, Path]:
+    """The component and the path of what has this id: any entry, a component as a whole, or a look of the look-over."""
+    for component in book.components:
+        for kind in KINDS:
+            ids = [entry.id for entry in getattr(component, kind)]
+            if name in ids:
+                return component.component, (kind, ids.index(name))
+        if name == component.component:
+            return name, ("applies",)
+    looks = [look.id for look in book.look_over.looks]
+    return ("look-over", ("looks", looks.index(name))) if name in looks else ("words", ())

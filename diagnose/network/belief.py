@@ -13,7 +13,7 @@ import numpy as np
 
 from diagnose.network.eliminate import Solved, solve
 from diagnose.network.evidence import Evidence, Variant, gather
-from diagnose.network.nodes import Array, Net
+from diagnose.network.nodes import Array, Net, steps
 
 
 @dataclass(frozen=True)
@@ -157,7 +157,7 @@ class Belief:
             if net.kinds[link.parent] != "unknown" and low > 0:
                 times(link.parent, link.table[:, low - 1])
         if unknown:
-            mixed = np.diff(background * unknown[0].table, prepend=0.0, axis=1) @ likelihood
+            mixed = steps(background * unknown[0].table) @ likelihood
             times(unknown[0].parent, mixed)
             return 1.0
-        return float(np.diff(background, prepend=0.0) @ likelihood)
+        return float(steps(background) @ likelihood)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from diagnose.network.evidence import Evidence, Variant
-from diagnose.network.nodes import Array
+from diagnose.network.nodes import Array, steps
 from diagnose.network.plan import Plan, make_plan
 
 MAX_BATCH = 2**21
@@ -185,7 +185,8 @@ class _Pass:
         count = max(len(self._weights[m]) for m in members)
         own = np.empty((len(members), count, *below[0].shape[1:]))
         for i, member in enumerate(members):
-            own[i] = np.tensordot(self._weights[member], below[i], 1)
+            table = below[i]
+            own[i] = (self._weights[member] @ table.reshape(len(table), -1)).reshape(-1, *table.shape[1:])
         top = own[(slice(None), slice(None), *(-1,) * len(axes))]
         self._log += np.log(top).sum(axis=0)
         own = own / top.reshape(top.shape + (1,) * len(axes))
@@ -221,7 +222,7 @@ class _Pass:
         """What an axis holds before any cause: its background, a caused fault's own onset, or a fault's states."""
         background = self._net.background[axis]
         if background is not None:
-            return np.diff(background[self._plan.levels[axis]], prepend=0.0)
+            return steps(background[self._plan.levels[axis]])
         return self._evidence.prior[axis] if self._net.parents[axis] else np.ones(self._net.sizes[axis])
 
     def _join(self, one: _Factor, two: _Factor, state: int | None) -> _Factor:
@@ -267,7 +268,7 @@ class _Pass:
             joint = rest[i][:, None] * bunch.below[i][None]
             exact = joint
             for axis in range(2, joint.ndim):
-                exact = np.diff(exact, prepend=0.0, axis=axis)
+                exact = steps(exact, axis)
             exact = np.maximum(exact, 0.0)
             total = (exact * back[:, None]).reshape(max(len(exact), len(back)), exact.shape[1], -1).sum(axis=2)
             rows = self._weights[member] * total
@@ -280,7 +281,7 @@ class _Pass:
 def _exact(cumulative: Array) -> Array:
     """Exact chances from cumulative ones, along every dimension but the first."""
     for axis in range(1, cumulative.ndim):
-        cumulative = np.diff(cumulative, prepend=0.0, axis=axis)
+        cumulative = steps(cumulative, axis)
     return np.maximum(cumulative, 0.0)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from diagnose.network.nodes import Array, Net
+from diagnose.network.nodes import Array, Net, steps
 
 
 @dataclass(frozen=True)
@@ -76,9 +76,9 @@ def fold(net: Net, sign: int, likelihood: Array) -> Folded:
         factors = tuple((link.parent, link.table[:, top]) for link in parents)
         return Folded(sign, factors, float(background[top] * likelihood[0]))
     if not parents:
-        return Folded(sign, (), float(np.diff(background, prepend=0.0) @ likelihood))
+        return Folded(sign, (), float(steps(background) @ likelihood))
     if len(parents) == 1:
-        mixed = np.diff(background * parents[0].table, prepend=0.0, axis=1) @ likelihood
+        mixed = steps(background * parents[0].table) @ likelihood
         return Folded(sign, ((parents[0].parent, mixed),))
     return Folded(sign, axis=likelihood)
 

@@ -55,6 +55,16 @@ class Net:
         return [i for i, kind in enumerate(self.kinds) if kind in kinds]
 
 
+def steps(cumulative: Array, axis: int = -1) -> Array:
+    """Exact chances from cumulative ones along an axis."""
+    out = cumulative.copy()
+    low = [slice(None)] * out.ndim
+    high = list(low)
+    low[axis], high[axis] = slice(None, -1), slice(1, None)
+    out[tuple(high)] -= cumulative[tuple(low)]
+    return out
+
+
 def make_net(nodes: Iterable[tuple[str, Kind, int, Array | None]], links: Iterable[tuple[str, str, Array]]) -> Net:
     """A network from plain lists, in the order given; parents must come before their children.
 
@@ -66,7 +76,7 @@ def make_net(nodes: Iterable[tuple[str, Kind, int, Array | None]], links: Iterab
     parents: list[list[Link]] = [[] for _ in ids]
     children: list[list[Link]] = [[] for _ in ids]
     for parent, child, table in links:
-        link = Link(index[parent], index[child], table, np.diff(table, prepend=0.0, axis=1))
+        link = Link(index[parent], index[child], table, steps(table))
         if link.parent >= link.child:
             raise ValueError(f"{parent} does not come before {child}")
         if table.shape != (sizes[link.parent], sizes[link.child]):

@@ -11,11 +11,9 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from diagnose.errors import TooWideError
 from diagnose.network.evidence import Evidence, merged
-from diagnose.network.nodes import Array, Link, Net
+from diagnose.network.nodes import Array, Link, Net, steps
 
 MAX_CELLS = 2**16
 MOST_IN_BUNCH = 2
@@ -103,7 +101,7 @@ def _add_effect(plan: Plan, net: Net, source: int, link: Link) -> None:
     if (source, axis) in plan.effects:
         below = below * plan.effects[source, axis].below  # two links to one sign are two independent contributions
         whole = False
-    plan.effects[source, axis] = Effect(below, link.exact if whole else np.diff(below, prepend=0.0, axis=1))
+    plan.effects[source, axis] = Effect(below, link.exact if whole else steps(below))
 
 
 def _find_order(plan: Plan) -> None:

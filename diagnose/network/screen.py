@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from diagnose.network.nodes import Array, Net
+from diagnose.network.nodes import Array, Net, steps
 
 
 def expect_signs(net: Net, marginal: Mapping[int, Array], suppose: Sequence[tuple[int, int]],
@@ -57,7 +57,7 @@ def expect_signs(net: Net, marginal: Mapping[int, Array], suppose: Sequence[tupl
     def condition(node: int) -> Array:
         """Chances of a condition's grades by column; its own evidence is laid on as a likelihood."""
         if node not in known:
-            chances = np.diff(forward(node), prepend=0.0, axis=1)
+            chances = steps(forward(node))
             if node in marginal:
                 chances = chances * (marginal[node] / np.maximum(chances[0], 1e-12))
                 chances = chances / chances.sum(axis=1, keepdims=True)

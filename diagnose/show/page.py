@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck
 from diagnose.knowledge.book import Book
+from diagnose.rank import LIFTED
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal, minutes, plural
 
@@ -143,7 +144,8 @@ def _fixes(page: Page, a: Assessment) -> None:
 def _ranking(page: Page, a: Assessment, book: Book) -> None:
     page.line()
     page.line("WHAT IT IS              of 100 boats with these signs", "bold")
-    shown = [r for r in a.ranking if r.probability >= LEAST_LISTED or r.relation in ("most likely", "none of these")][:MOST_LISTED + 1]
+    shown = [r for r in a.ranking if r.relation in ("most likely", "none of these")
+             or (r.probability >= LEAST_LISTED and r.ledger.posterior - r.ledger.prior >= LIFTED)][: MOST_LISTED + 1]
     for line in shown:
         page.labelled(f"  {line.relation:<15}{in_hundred(line.probability):>7}   ", _fault_words(line), label_width=27)
     for unexplained in a.unexplained:
