@@ -98,18 +98,6 @@ def worn_between(age: float, window: float, shape: float, life: float, spread: f
     return gone / weights if weights > 1e-300 else 1.0
 
 
-def stage_shares(means: Sequence[float], window: float) -> Array:
-    """Share of each stage for a fault that began at a random moment of the window; the last takes the rest.
-
-    Args:
-        means: mean length of each stage [h].
-        window: how far back it may have begun [h].
-    """
-    ends = np.minimum(np.cumsum(means), window)
-    ends[-1] = window
-    return np.diff(ends, prepend=0.0) / window
-
-
 def stage_at(means: Sequence[float], age: float) -> int:
     """The stage a fault has reached `age` hours after it began, by mean lengths."""
     passed = 0.0

@@ -1,8 +1,8 @@
 """The chance that a fault is present now, and in which stage, before anything was looked at.
 
-A rate is not a presence: what counts is how much of a fault's onset falls in the time since it would last
-have been seen. At a routine look-over that is the time since the last look, but no longer than the fault can
-live unseen; when something was noticed it is one and the same window for every fault.
+A rate is not a presence: what counts is how long a fault can be there before it is seen or has done its worst. Of
+two faults equally frequent, the one that stops the engine within two hours is rarely met at a routine look-over,
+and the one that weeps for two hundred is.
 """
 
 from __future__ import annotations
@@ -19,42 +19,49 @@ from diagnose.situation import Situation
 
 MOST = 0.9
 LEAST = 1e-7
+UNSEEN_WINDOWS = 3.0
+"""How many windows a milder stage may have been there unseen when something was noticed."""
 
 
 def prior_of(fault: Fault, situation: Situation) -> Array:
-    """Prior over absent and the stages of one fault."""
+    """Prior over absent and the stages of one fault.
+
+    In the long run a stage is met in proportion to its length, so each stage counts as the rate of onset times its
+    mean length, cut off where it would have been seen: at the window for the last stage, and for every stage at a
+    routine look-over (the last look found nothing); milder stages may have gone unseen for a few windows more.
+    """
     means = [lives.mean_life(stage.lasts) for stage in fault.stages]
-    window = _window(means, situation)
-    onset = _onset(fault, window, situation)
-    shares = lives.stage_shares([min(m, 1e9) for m in means], window)
-    present = min(onset, MOST) * shares
+    window = _window(situation)
+    unseen = window if situation.case.opened_because == "routine-look" else UNSEEN_WINDOWS * window
+    expected = _rate(fault, window, situation) * np.minimum(means, [*[unseen] * (len(means) - 1), window])
+    present = min(-math.expm1(-expected.sum()), MOST) * expected / max(expected.sum(), 1e-300)
     for after in fault.after:
         if after.event in situation.events:
             hours = situation.events[after.event]
             caused = after.chance * max(0.0, 1.0 - hours / after.fades_over_hours)
-            stage = lives.stage_at(means, hours)
             present = present * (1.0 - caused)
-            present[stage] += caused
+            present[lives.stage_at(means, hours)] += caused
     present = np.maximum(present, LEAST)
     if present.sum() > MOST:
         present = present * (MOST / present.sum())
     return np.concatenate([[1.0 - present.sum()], present])
 
 
-def _window(means: list[float], situation: Situation) -> float:
-    """Hours back over which the fault may have begun unseen."""
+def _window(situation: Situation) -> float:
+    """Hours back to when what is seen now would have been seen."""
     case = situation.case
-    season = situation.hours_a_year
     if case.opened_because == "routine-look":
-        return max(0.5, min(case.since_last_look_hours or season, sum(means)))
-    return case.noticed_hours or season
+        return case.since_last_look_hours or situation.hours_a_year
+    return case.noticed_hours or situation.hours_a_year
 
 
-def _onset(fault: Fault, window: float, situation: Situation) -> float:
+def _rate(fault: Fault, window: float, situation: Situation) -> float:
+    """Onsets an hour over the window: the book's rate, or what the age of the part makes of it."""
     ageing = fault.ages_with
     if ageing is not None and ageing.since in situation.ages:
-        return _worn(ageing, situation.ages[ageing.since], window, situation)
-    return -math.expm1(-fault.rate.per_year * window / situation.hours_a_year)
+        worn = _worn(ageing, situation.ages[ageing.since], window, situation)
+        return -math.log1p(-min(worn, MOST)) / window
+    return fault.rate.per_year / situation.hours_a_year
 
 
 def _worn(ageing: Ageing, age: float, window: float, situation: Situation) -> float:

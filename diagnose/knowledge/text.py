@@ -148,19 +148,23 @@ def _refuse_tag(node: Any, name: str, plain: str) -> None:
 
 def _scalar(node: Any, name: str) -> Any:
     text: str = node.value
-    if node.tag.startswith("!") or node.tag.startswith("tag:yaml.org,2002:python"):
-        raise InputError(f"tag {node.tag} is not used here", where=_at(node, name))
     if node.style in ("'", '"', "|", ">"):
+        _refuse_tag(node, name, "tag:yaml.org,2002:str")
         return text
     if text in ("true", "false"):
+        _refuse_tag(node, name, "tag:yaml.org,2002:bool")
         return text == "true"
     if _INT.match(text):
+        _refuse_tag(node, name, "tag:yaml.org,2002:int")
         return int(text) if len(text) < 19 else float(text)
     if _FLOAT.match(text):
+        _refuse_tag(node, name, "tag:yaml.org,2002:float")
         return float(text)
     for pattern, what, right in _SURPRISES:
         if pattern.match(text):
             raise InputError(f"'{text}' {what}", where=_at(node, name), right=right)
+    if node.tag != "tag:yaml.org,2002:timestamp":  # a date is read as text here, and as a date where one is wanted
+        _refuse_tag(node, name, "tag:yaml.org,2002:str")
     return text
 
 

@@ -25,6 +25,9 @@ Kind = Literal["fault", "unknown", "condition", "sign"]
 UNKNOWN_PROFILES = ((0.5, 0.05), (0.35, 0.2), (0.15, 0.5))
 """Share and strength of the three profiles of a fault this book does not know: it shows diffusely, at one
 strength on every sign of its system, halved for each worse grade. See ranking in DEVELOPERS.md."""
+UNKNOWN_TIMES = 20.0
+"""It shows on no sign more often than this many times the sign's background: damage seen with the part in the hand
+is hardly ever the work of a fault nobody has written down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +212,10 @@ class _Builder:
             targets += [sign_id(s.id, state) for s in symptoms if self._book.component_of[s.id].system == system
                         for state in s.states if sign_id(s.id, state) not in on_condition]
             sizes = {name: size for name, _, size, _ in self._nodes}
+            usual = {name: 1.0 - background[:-1] for name, _, _, background in self._nodes if background is not None}
             for target in targets:
                 rows = [np.ones(sizes[target])]
                 for _, strength in UNKNOWN_PROFILES:
-                    rows.append(cumulative([strength * 0.5**g for g in range(sizes[target] - 1)]))
+                    shown = [min(strength * 0.5**g, UNKNOWN_TIMES * usual[target][g]) for g in range(sizes[target] - 1)]
+                    rows.append(cumulative(shown))
                 self._links.append((unknown_id(system), target, np.array(rows)))
