@@ -17,6 +17,7 @@ from diagnose.knowledge.model import Ageing, Fault
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, unknown_id
 from diagnose.situation import Situation
 
+HOURS_A_YEAR = 8766.0
 MOST = 0.9
 LEAST = 1e-7
 UNSEEN_WINDOWS = 3.0
@@ -26,14 +27,21 @@ UNSEEN_WINDOWS = 3.0
 def prior_of(fault: Fault, situation: Situation) -> Array:
     """Prior over absent and the stages of one fault.
 
-    In the long run a stage is met in proportion to its length, so each stage counts as the rate of onset times its
-    mean length, cut off where it would have been seen: at the window for the last stage, and for every stage at a
-    routine look-over (the last look found nothing); milder stages may have gone unseen for a few windows more.
+    In the long run a stage is met in proportion to its length, so each counts as the rate of onset times its mean
+    length, cut off where it would have been seen: at a routine look-over by the last look. When something was
+    noticed, a milder stage, or one that stays as it is, may have gone unseen for some windows more; a last stage that
+    ends counts for the whole window however short it is: its end is what brought the person here.
     """
-    means = [lives.mean_life(stage.lasts) for stage in fault.stages]
+    # hours that count at rest too are turned into the engine hours run meanwhile
+    run = situation.hours_a_year / HOURS_A_YEAR
+    means = [lives.mean_life(stage.lasts) * (run if stage.clock == "always" else 1.0) for stage in fault.stages]
     window = _window(situation)
-    unseen = window if situation.case.opened_because == "routine-look" else UNSEEN_WINDOWS * window
-    expected = _rate(fault, window, situation) * np.minimum(means, [*[unseen] * (len(means) - 1), window])
+    if situation.case.opened_because == "routine-look":
+        hours = np.minimum(means, window)
+    else:
+        unseen = UNSEEN_WINDOWS * window
+        hours = np.array([*np.minimum(means[:-1], unseen), unseen if math.isinf(means[-1]) else window])
+    expected = _rate(fault, window, situation) * hours
     present = min(-math.expm1(-expected.sum()), MOST) * expected / max(expected.sum(), 1e-300)
     for after in fault.after:
         if after.event in situation.events:

@@ -183,7 +183,9 @@ def did_you_mean(word: str, known: list[str]) -> str:
 
 def explain_validation(error: Any, document: Document, kind: type[DiagnoseError]) -> DiagnoseError:
     """Turn a pydantic error into ours: the file, the line, the field and the nearest right name."""
-    first = error.errors(include_url=False)[0]
+    found = error.errors(include_url=False)
+    # a misspelt key is both unknown and missing: the unknown one says more
+    first = next((e for e in found if e["type"] == "extra_forbidden"), found[0])
     path = tuple(first["loc"])
     field = ".".join(str(part) for part in path if not _is_type_label(part))
     what = first["msg"].removeprefix("Value error, ")
