@@ -118,7 +118,7 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
         task = progress.add_task("cases", total=len(cases))
         for name in cases:
             try:
-                assessment = assess(load_case(case_path(name)), book, engine=engine, next_check=next_check)
+                assessment = assess(load_case(case_path(name)), book, engine=engine, next_check=next_check and as_json, ledger=as_json)
             except DiagnoseError as error:
                 click.echo(f"diagnose: {error}", err=True)
                 failed = True

@@ -24,6 +24,7 @@ from diagnose.assessment import (
 )
 from diagnose.chain.compile import live_name
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.integrity import atoms
 from diagnose.knowledge.model import Consequence, Job, Limit
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.prognosis import Course, Prognosis, Risks
@@ -115,6 +116,8 @@ class Decider:
         limits = self._limits(said_limits, leaks)
         blocked = [h for h in holds if h.stops != "open"]
         leaking = [leak for leak in leaks if leak.verdict == "does not fit"]
+        if blocked or leaking:
+            fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
         word, plan = self._word(bare, fixing, limits, bool(blocked or leaking), leaks)
         missing = [look for look in looks if look.state in ("not made", "stale")]
         settled = True
@@ -159,6 +162,40 @@ class Decider:
             if name in self._answers.mass:
                 sound *= 1.0 - self._answers.chance(name)
         return 1.0 - sound >= EXPLAINED
+
+    def _lifts(self, plan: _Plan, holds: Sequence[Hold], leaking: Sequence[LeakBudget]) -> bool:
+        """Whether what is cured stands behind every hold and every leak that does not fit: all they rest on lies below it."""
+        below = self._below(plan.cured)
+        bases = [self._rests_on(hold.rule, set()) for hold in holds] + [{leak.symptom} for leak in leaking]
+        return all(base and base <= below for base in bases)
+
+    def _below(self, cured: frozenset[str]) -> set[str]:
+        """The faults cured, and every condition and symptom that they can bring about."""
+        net = self._belief.worlds[0].net
+        todo = [net.index[name] for name in cured if name in net.index]
+        found = set(todo)
+        while todo:
+            new = {link.child for link in net.children[todo.pop()]} - found
+            found |= new
+            todo += new
+        return {net.ids[node].partition("@")[0] for node in found}
+
+    def _rests_on(self, rule: str, done: set[str]) -> set[str]:
+        """The signs seen, and the chances, from which a rule follows by way of the findings and holds it asks for."""
+        done.add(rule)
+        present = {s.symptom for s in self._situation.seen if s.present}
+        base: set[str] = set()
+        for atom in atoms(self._book.rules[rule].when):
+            if atom.symptom in present:
+                base.add(str(atom.symptom))
+            elif atom.chance is not None:
+                base.add(atom.chance)
+            for maker in self._book.rules.values():
+                asked = (atom.finding is not None and maker.then.finding == atom.finding) or (
+                    atom.hold is not None and maker.then.hold == atom.hold)
+                if asked and maker.id not in done:
+                    base |= self._rests_on(maker.id, done)
+        return base
 
     def _amber(self) -> list[str]:
         """Likely faults that end in losing the engine or worse."""

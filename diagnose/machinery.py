@@ -9,6 +9,7 @@ from diagnose.knowledge.book import Book
 from diagnose.network.nodes import Array, Net, book_net
 
 MOST_KEPT = 5000
+MOST_HISTORIES = 200
 
 
 @dataclass
@@ -19,6 +20,7 @@ class Machinery:
     chainer: Chainer
     _nets: dict[frozenset[str], Net] = field(default_factory=dict)
     ends: dict[tuple[object, ...], Array] = field(default_factory=dict)
+    priors: dict[tuple[object, ...], dict[str, Array]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, book: Book, engine: EngineName | None = None) -> Machinery:
@@ -29,6 +31,8 @@ class Machinery:
         machinery = kept[engine]
         if len(machinery.ends) > MOST_KEPT:
             machinery.ends.clear()
+        if len(machinery.priors) > MOST_HISTORIES:
+            machinery.priors.clear()
         return machinery
 
     def net(self, live: frozenset[str]) -> Net:

@@ -77,16 +77,23 @@ def _worn(ageing: Ageing, age: float, window: float, situation: Situation) -> fl
     return lives.worn_between(age, window, ageing.shape, life, ageing.life.spread)
 
 
-def priors(book: Book, net: Net, situation: Situation) -> dict[int, Array]:
+def priors(book: Book, net: Net, situation: Situation, kept: dict[tuple[object, ...], dict[str, Array]]) -> dict[int, Array]:
     """Priors of all faults of the network, and of the unknown fault of each system.
 
-    An unknown fault is as likely as the share of faults this book is taken to miss says, of all its system's.
+    An unknown fault is as likely as the share of faults this book is taken to miss says, of all its system's. What
+    was worked out for boats of the same hours, services and events is kept in `kept`.
     """
+    case = situation.case
+    history = (case.opened_because, case.since_last_look_hours, case.noticed_hours, situation.hours_a_year,
+               tuple(sorted(situation.ages.items())), tuple(sorted(situation.events.items())))
+    known = kept.setdefault(history, {})
     found: dict[int, Array] = {}
     sound: dict[str, float] = {}
     for node in net.of_kind("fault"):
         name = net.ids[node]
-        found[node] = prior_of(book.faults[name], situation)
+        if name not in known:
+            known[name] = prior_of(book.faults[name], situation)
+        found[node] = known[name]
         system = book.component_of[name].system
         sound[system] = sound.get(system, 1.0) * float(found[node][0])
     share = book.words.unknown_share / (1.0 - book.words.unknown_share)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
@@ -47,7 +48,9 @@ class Prognosis:
                  worst_of_unknown: Mapping[str, Consequence], kept: dict[tuple[object, ...], Array]) -> None:
         self._book, self._situation = book, situation
         self.losses = dict(losses)
-        self._levels: list[Consequence] = sorted({k for k in losses if losses[k] > 0}, key=lambda k: (losses[k], k))
+        # consequences that cost the same are one level
+        self._levels: list[Consequence] = list({losses[k]: k for k in sorted(losses, reverse=True) if losses[k] > 0}.values())
+        self._levels.sort(key=lambda k: losses[k])
         self._worst_of_unknown = dict(worst_of_unknown)
         self._kept = kept
         self._surviving: dict[tuple[Consequence, bool], dict[str, Array]] = {}
@@ -93,7 +96,8 @@ class Prognosis:
         for level, chance in zip(self._levels, chances, strict=True):
             expected += (self.losses[level] - below) * chance
             below = self.losses[level]
-        return Risks(dict(zip(self._levels, chances, strict=True)), expected)
+        by_loss = {self.losses[level]: chance for level, chance in zip(self._levels, chances, strict=True)}
+        return Risks({k: by_loss[loss] for k, loss in self.losses.items() if loss > 0}, expected)
 
     def _survival(self, belief: Belief, level: Consequence, course: Course) -> dict[str, Array]:
         """Per fault, the chance by stage that it does nothing this bad."""
@@ -104,23 +108,35 @@ class Prognosis:
         return {n: w for n, w in weights.items() if n not in course.cured} if course.cured else weights
 
     def _weights(self, belief: Belief, level: Consequence, limited: bool) -> Iterator[tuple[str, Array]]:
+        known = self._book_weights(level, limited)
         for name in belief.names:
-            fault = self._book.faults.get(name)
-            if fault is None:
-                kind = self._worst_of_unknown.get(name)
-                if kind is not None and self.losses.get(kind, 0.0) >= self.losses[level]:
-                    yield name, np.array([1.0] + [1.0 - UNKNOWN_ENDS] * len(UNKNOWN_PROFILES))
-                continue
-            share = self.outcome_share(fault, level)
-            if share > 0:
-                ends = self.ends(fault) * share * (fault.limits_leave if limited and fault.limits else 1.0)
-                yield name, np.concatenate([[1.0], 1.0 - ends])
+            if name in known:
+                yield name, known[name]
+            kind = self._worst_of_unknown.get(name)
+            if kind is not None and self.losses.get(kind, 0.0) >= self.losses[level]:
+                yield name, np.array([1.0] + [1.0 - UNKNOWN_ENDS] * len(UNKNOWN_PROFILES))
+
+    def _book_weights(self, level: Consequence, limited: bool) -> dict[str, Array]:
+        """Weights of all faults of the book, kept for trips of the same length and losses."""
+        key = ("weights", level, limited, self._trip_key())
+        kept = cast("dict[tuple[object, ...], dict[str, Array]]", self._kept)
+        if key not in kept:
+            found = {}
+            for name, fault in self._book.faults.items():
+                share = self.outcome_share(fault, level)
+                if share > 0:
+                    ends = self.ends(fault) * share * (fault.limits_leave if limited and fault.limits else 1.0)
+                    found[name] = np.concatenate([[1.0], 1.0 - ends])
+            kept[key] = found
+        return kept[key]
+
+    def _trip_key(self) -> tuple[object, ...]:
+        situation = self._situation
+        return (tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away, situation.hours_a_year)
 
     def healthy(self, faults: Collection[str]) -> Risks:
         """The same boat, sound today, on the same trip: faults that begin on the way and end before arrival."""
-        situation = self._situation
-        key = ("healthy", tuple(sorted(faults)), tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away,
-               situation.hours_a_year)
+        key = ("healthy", tuple(sorted(faults)), self._trip_key())
         if key not in self._kept:
             self._kept[key] = np.array(self._onsets(sorted(faults)))
         return self._risks([float(c) for c in self._kept[key]])

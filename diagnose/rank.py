@@ -77,10 +77,10 @@ class Weighed:
     _alone_at: int
 
     @classmethod
-    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen]) -> Weighed:
+    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen], *, ledger: bool = True) -> Weighed:
         """Ask for the posterior, each group left out and alone, what no book fault explains, and for the chance that
         some fault of no book is there."""
-        groups = groups_of(book, belief, seen)
+        groups = groups_of(book, belief, seen) if ledger else []
         asked = frozenset(belief.likelihoods)
         present = [sign_id(s.symptom, s.state) for s in seen if s.present and s.epoch == "now"
                    and sign_id(s.symptom, s.state) in belief.likelihoods]

@@ -51,7 +51,7 @@ UNEXPLAINED = 0.5
 
 
 def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True,
-           also: tuple[str, ...] = ()) -> Assessment:
+           ledger: bool = True, also: tuple[str, ...] = ()) -> Assessment:
     """Triage one case.
 
     Args:
@@ -59,13 +59,14 @@ def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_ch
         rules: see `load_rules`.
         engine: which forward chainer; by default durable-rules where it can be loaded. Results are the same.
         next_check: False leaves out the looks worth making, for large batches.
+        ledger: False leaves the ledgers empty, for large batches.
         also: faults to put into the ranking however unlikely they are.
 
     Raises:
         InputError: the case names something the book does not know, or says the impossible.
         TooWideError: its signs hang together too closely for an exact ranking.
     """
-    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, also)
+    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, ledger, also)
 
 
 class _Assessing:
@@ -75,15 +76,15 @@ class _Assessing:
         self._case, self._book, self._machinery = case, book, machinery
         self._situation = resolve(case, book)
 
-    def run(self, next_check: bool, also: tuple[str, ...]) -> Assessment:
+    def run(self, next_check: bool, ledger: bool, also: tuple[str, ...]) -> Assessment:
         situation, book = self._situation, self._book
         looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
         kinds, mixed = kinds_of(self._machinery, situation, looked)
         kind = kinds[0]
         likelihoods, unmentioned = self._likelihoods(kind)
         found = self._machinery.chainer.findings([*kind.arrangement.facts.values(), *situation.readings_for_chain()])
-        belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation)) for k in kinds], likelihoods)
-        weighed = Weighed.of(book, belief, situation.seen)
+        belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation, self._machinery.priors)) for k in kinds], likelihoods)
+        weighed = Weighed.of(book, belief, situation.seen, ledger=ledger)
         concluded = self._conclude(found, belief, weighed.answers)
         holds = self._holds(found, concluded)
         prognosis = Prognosis(book, situation, losses_of(book, situation), self._worst_of_unknown(), self._machinery.ends)

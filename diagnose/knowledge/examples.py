@@ -6,8 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import ValidationError
+
 from diagnose.assessment import Assessment
 from diagnose.case import Case
+from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Component, Example, Given
 
@@ -51,7 +54,11 @@ def run_examples(book: Book, components: tuple[Component, ...] | None = None) ->
 
     for component in components if components is not None else book.components:
         for i, example in enumerate(component.examples):
-            assessment = assess(case_of(example), book, next_check=example.expect.next_check is not None)
+            try:
+                assessment = assess(case_of(example), book, next_check=example.expect.next_check is not None)
+            except (DiagnoseError, ValidationError) as error:
+                yield Failure(component.component, example.name, i, f"cannot be run: {' '.join(str(error).split())}")
+                continue
             wrong = list(unmet(example.expect, assessment))
             if example.known_gap is not None:
                 wrong = [] if wrong else ["a known gap now passes: take the note away"]

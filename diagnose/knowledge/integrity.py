@@ -5,16 +5,20 @@ Each check yields Problems; `refuse_broken` raises on the first, `problems` list
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
+from typing import get_args
 
 from diagnose.errors import DiagnoseError, RuleError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import (
     RESERVED_GRADE,
+    BoatFact,
     Component,
     Condition,
+    Consequence,
     Fault,
     Shows,
     Source,
@@ -58,13 +62,21 @@ def refuse_broken(book: Book, documents: dict[str, Document]) -> None:
 
 
 def problems(book: Book) -> Iterator[Problem]:
-    """All problems, in the order of the checks."""
+    """All problems, in the order of the checks. The chained rules are compiled only when every name in them exists."""
+    whole = True
+    for problem in _entries(book):
+        whole = False
+        yield problem
+    if whole:
+        yield from _chain(book)
+
+
+def _entries(book: Book) -> Iterator[Problem]:
     yield from _unique_ids(book)
     yield from _shared_words(book)
     for component in book.components:
         yield from _component(book, component)
     yield from _acyclic(book)
-    yield from _chain(book)
 
 
 KINDS = ("events", "symptoms", "conditions", "faults", "checks", "jobs", "rules")
@@ -83,19 +95,37 @@ def _unique_ids(book: Book) -> Iterator[Problem]:
 
 
 def _shared_words(book: Book) -> Iterator[Problem]:
-    states = set(book.words.states)
-    if book.words.strengths and min(book.words.strengths.values()) <= max(EXACT_GRADE_FLOOR, 0):
+    words = book.words
+    if words.strengths and min(words.strengths.values()) <= EXACT_GRADE_FLOOR:
         yield Problem("words", ("strengths",), "a strength is under the floor")
-    for fact in book.boat.facts:
-        if fact.values is not None and fact.default not in fact.values:
-            yield Problem("boat", (), f"default of '{fact.id}' is not one of its values")
+    if not words.states:
+        yield Problem("words", ("states",), "no engine states")
+    for kind in get_args(Consequence):
+        if kind not in words.consequences:
+            yield Problem("words", ("consequences",), f"no words for the consequence '{kind}'")
+        for name, exposure in words.exposures.items():
+            if kind not in exposure.loses:
+                yield Problem("words", ("exposures", name), f"'{name}' does not say what '{kind}' loses")
+    for i, fact in enumerate(book.boat.facts):
+        yield from _boat_fact(fact, ("facts", i))
     for i, look in enumerate(book.look_over.looks):
         for symptom in look.tells:
             if symptom in book.symptoms and look.state not in book.symptoms[symptom].states:
                 yield Problem("look-over", ("looks", i), f"'{symptom}' cannot be judged {look.state}")
             yield from _known(book.symptoms, symptom, "symptom", "look-over", ("looks", i, "tells"))
-    if not states:
-        yield Problem("words", ("states",), "no engine states")
+        if look.live_when is not None:
+            yield from _context_only(book, look.live_when, "look-over", ("looks", i, "live_when"))
+
+
+def _boat_fact(fact: BoatFact, path: Path) -> Iterator[Problem]:
+    if fact.values is not None and fact.default not in fact.values:
+        yield Problem("boat", path, f"default of '{fact.id}' is not one of its values", " or ".join(fact.values))
+    if fact.flag and not isinstance(fact.default, bool):
+        yield Problem("boat", path, f"default of '{fact.id}' is not true or false")
+    if fact.possible is not None and not (isinstance(fact.default, float) and fact.possible[0] <= fact.default <= fact.possible[1]):
+        yield Problem("boat", path, f"default of '{fact.id}' is not a number between {fact.possible[0]:g} and {fact.possible[1]:g}")
+    for value in fact.chances or ():
+        yield from _known(fact.values or (), value, f"value of '{fact.id}'", "boat", path)
 
 
 def _known(known: object, name: str, kind: str, component: str, path: Path) -> Iterator[Problem]:
@@ -121,6 +151,9 @@ def _component(book: Book, c: Component) -> Iterator[Problem]:
         yield from _when(book, rule.when, name, ("rules", i, "when"))
         if rule.then.fact is not None:
             yield from _known(book.facts, rule.then.fact, "boat fact", name, ("rules", i, "then"))
+            fact = book.facts.get(rule.then.fact)
+            if fact and fact.values and rule.then.is_ is not None:
+                yield from _known(fact.values, rule.then.is_, f"value of '{fact.id}'", name, ("rules", i, "then"))
     yield from _examples(book, c)
     for kind in KINDS:
         for i, entry in enumerate(getattr(c, kind)):
@@ -150,7 +183,7 @@ def _scale(book: Book, entry: Symptom | Condition, name: str, path: Path) -> Ite
 
 
 def _falls(values: list[float], floor: float, what: str, name: str, path: Path) -> Iterator[Problem]:
-    for here, after in zip(values, [*values[1:], 0.0], strict=True):
+    for here, after in itertools.pairwise([*values, 0.0]):
         if here - after < floor - 1e-12:
             yield Problem(name, path, f"{what} must fall by at least {floor} from grade to grade and end above it "
                           f"({', '.join(f'{v:g}' for v in values)})", "a smaller number for the worse grade")
@@ -175,7 +208,7 @@ def _bands(s: Symptom, name: str, path: Path) -> Iterator[Problem]:
 
     bands = [b for b in s.grades.values() if isinstance(b, Band)]
     rising = bands[0].at_least is None
-    for one, two in zip(bands, bands[1:], strict=False):
+    for one, two in itertools.pairwise(bands):
         if (one.below != two.at_least if rising else one.at_least != two.below) or (one.below if rising else one.at_least) is None:
             yield Problem(name, path, f"the bands of '{s.id}' must meet, in order, without gap or overlap")
             return
@@ -228,7 +261,8 @@ def _tables(book: Book, target: Symptom | Condition, tables: dict[str, dict[str,
             return
         values = [book.strength(table[g]) for g in given]
         yield from _falls(values, EXACT_GRADE_FLOOR, f"strength for '{target.id}' {stage}".rstrip(), name, path)
-        background = book.background(target.background[grades[0]])
+        word = target.background.get(grades[0], 0.0) if grades else 0.0
+        background = book.words.backgrounds.get(word, 0.0) if isinstance(word, str) else word
         if values and values[0] < 2 * background - 1e-9 and stage in ("", stages[-1]):
             yield Problem(name, path, f"{values[0]:g} for '{target.id}' is under twice its background {background:g}, so it "
                           "would hardly speak for the fault", "a stronger word, a rarer background, or no link")

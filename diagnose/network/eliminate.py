@@ -73,11 +73,13 @@ class _Factor:
 class _Bunch:
     """Faults that show on the same axes, taken in together.
 
-    `own[f]` is each fault's cumulative contribution by variant and levels; `below[f]` the same by its state.
+    `own[f]` is each fault's cumulative contribution by variant and levels; `below[f]` the same by its state;
+    `weights[f]` the weights of its states by variant. States a fault does not have weigh nothing.
     """
 
     members: list[int]
-    below: list[Array]
+    below: Array
+    weights: Array
     own: Array
 
 
@@ -150,7 +152,16 @@ class _Pass:
             self._log += np.log(last.table)
             if backward:
                 self._go_back(last, np.ones(1), mass)
+        if backward:
+            for node in self._plan.trailing:
+                mass[node] = self._follow(node, mass)
         return Solved(self._log, mass)
+
+    def _follow(self, node: int, mass: dict[int, Array]) -> Array:
+        """A fault that only follows its one cause."""
+        (link,) = self._net.parents[node]
+        cause = mass[link.parent]
+        return steps((cause @ link.table) * np.cumsum(self._evidence.prior[node]))
 
     def _eliminate(self) -> list[_Factor]:
         """Sum every axis out; returns what is left of each part of the network that hangs together."""
@@ -175,23 +186,21 @@ class _Pass:
         return ends
 
     def _bunched(self, axes: tuple[int, ...], members: list[int]) -> _Factor:
-        below = []
-        for member in members:
-            table = self._plan.effects[member, axes[0]].below
-            for axis in axes[1:]:
-                table = table[..., None] * self._plan.effects[member, axis].below.reshape(
-                    (len(table),) + (1,) * (table.ndim - 1) + (-1,))
-            below.append(table)
-        count = max(len(self._weights[m]) for m in members)
-        own = np.empty((len(members), count, *below[0].shape[1:]))
-        for i, member in enumerate(members):
-            table = below[i]
-            own[i] = (self._weights[member] @ table.reshape(len(table), -1)).reshape(-1, *table.shape[1:])
+        sizes = [self._net.sizes[m] for m in members]
+        levels = tuple(len(self._plan.levels[a]) for a in axes)
+        below = np.ones((len(members), max(sizes), *levels))
+        weights = np.zeros((len(members), max(len(self._weights[m]) for m in members), max(sizes)))
+        for i, (member, size) in enumerate(zip(members, sizes, strict=True)):
+            weights[i, :, :size] = self._weights[member]
+            for at, axis in enumerate(axes):
+                shape = (size, *(levels[at] if k == at else 1 for k in range(len(axes))))
+                below[i, :size] *= self._plan.effects[member, axis].below.reshape(shape)
+        own = (weights @ below.reshape(len(members), max(sizes), -1)).reshape(len(members), -1, *levels)
         top = own[(slice(None), slice(None), *(-1,) * len(axes))]
         self._log += np.log(top).sum(axis=0)
         own = own / top.reshape(top.shape + (1,) * len(axes))
         table = np.prod(own, axis=0)
-        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, own))
+        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, weights, own))
 
     def _summed_out(self, axis: int, factors: list[_Factor]) -> _Factor:
         """Join all contributions to an axis, weigh it, let it act on its effects, and sum it out."""
@@ -264,15 +273,15 @@ class _Pass:
         before = np.concatenate([ones, np.cumprod(bunch.own[:-1], axis=0)])
         after = np.concatenate([np.cumprod(bunch.own[:0:-1], axis=0)[::-1], ones])
         rest = before * after  # all but each, without dividing
+        exact = rest[:, :, None] * bunch.below[:, None]
+        for axis in range(3, exact.ndim):
+            exact = steps(exact, axis)
+        product = np.maximum(exact, 0.0) * back[None, :, None]
+        totals = product.reshape(*product.shape[:3], -1).sum(axis=3)
         for i, member in enumerate(bunch.members):
-            joint = rest[i][:, None] * bunch.below[i][None]
-            exact = joint
-            for axis in range(2, joint.ndim):
-                exact = steps(exact, axis)
-            exact = np.maximum(exact, 0.0)
-            total = (exact * back[:, None]).reshape(max(len(exact), len(back)), exact.shape[1], -1).sum(axis=2)
-            rows = self._weights[member] * total
-            mass[member] = np.broadcast_to(rows, (self._count, rows.shape[1]))
+            size = self._net.sizes[member]
+            rows = self._weights[member] * totals[i, :, :size]
+            mass[member] = np.broadcast_to(rows, (self._count, size))
 
 
 # ------------------------------------------------------------------ on tables

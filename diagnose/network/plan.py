@@ -33,6 +33,7 @@ class Plan:
     """Axes with their levels, faults by bunch, effects between axes, the order, and the faults that stand alone.
 
     `ends` holds the likelihood of signs; `wide` are faults that became axes; `order` sums axes out, causes first.
+    `trailing` are faults with one cause and nothing seen below them: they follow their cause and need no axis.
     """
 
     evidence: Evidence
@@ -42,6 +43,7 @@ class Plan:
     effects: dict[tuple[int, int], Effect] = field(default_factory=dict)
     wide: set[int] = field(default_factory=set)
     order: list[int] = field(default_factory=list)
+    trailing: list[int] = field(default_factory=list)
     alone: list[int] = field(default_factory=list)
     cells: int = 1
 
@@ -70,15 +72,20 @@ def _find_axes(plan: Plan, touched: set[int], dropped: set[int]) -> None:
     for node in reversed(net.of_kind("condition")):
         if node in touched or any(link.child in plan.levels for link in net.children[node]):
             plan.levels[node] = list(range(net.sizes[node]))
-    for node in net.of_kind("fault"):
-        if net.parents[node]:  # a caused fault: it follows its cause even without evidence of its own
-            plan.levels[node] = list(range(net.sizes[node]))
+    for node in reversed(net.of_kind("fault")):
+        if net.parents[node]:
+            below = node in touched or any(link.child in plan.levels for link in net.children[node])
+            if below or len(net.parents[node]) > 1:
+                plan.levels[node] = list(range(net.sizes[node]))
+            else:
+                plan.trailing.insert(0, node)
 
 
 def _sort_faults(plan: Plan) -> None:
     """Put each fault without a cause into its bunch, make it an axis, or leave it alone."""
     net = plan.evidence.net
-    roots = [n for n in net.of_kind("fault", "unknown") if n not in plan.levels]
+    trailing = set(plan.trailing)
+    roots = [n for n in net.of_kind("fault", "unknown") if n not in plan.levels and n not in trailing]
     below = {n: tuple(sorted({link.child for link in net.children[n]} & plan.levels.keys())) for n in roots}
     for node in roots:
         if not below[node]:
