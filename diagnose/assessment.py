@@ -25,6 +25,8 @@ Num = Annotated[float, AfterValidator(rounded)]
 
 
 class Piece(BaseModel):
+    """Base of all parts of an assessment: closed and frozen."""
+
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
@@ -142,6 +144,8 @@ class Ranked(Piece):
 
 
 class Unexplained(Piece):
+    """A sign that nothing in this book explains, and the chance that this is so."""
+
     observation: str
     symptom: str
     chance: Num
@@ -189,6 +193,8 @@ class Firing(Piece):
 
 
 class SeenLine(Piece):
+    """One observation as it was taken, with the words of the person who made it."""
+
     id: str
     symptom: str
     title: str
@@ -202,11 +208,15 @@ class SeenLine(Piece):
 
 
 class RulesUsed(Piece):
+    """Which rules the assessment was made with: their version, and the digest of their text."""
+
     version: str
     digest: str
 
 
 class Scope(Piece):
+    """The systems that the book judges, and those it does not."""
+
     judged: tuple[str, ...]
     not_judged: tuple[str, ...]
 
@@ -223,7 +233,8 @@ class Departure(Piece):
     going: Risk
     with_limits: Risk | None
     after_fix: Risk | None
-    healthy: Risk
+    any_boat: Risk
+    on_the_way: Risk
     line: dict[Consequence, Num]
     break_even: str
     holds_until: str

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from diagnose import __version__
 from diagnose.errors import DiagnoseError, InputError
 
 if TYPE_CHECKING:
@@ -32,6 +34,9 @@ class _Commands(click.Group):
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         kwargs.pop("standalone_mode", None)
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="replace")  # a terminal of few letters shows a mark for the others
         try:
             result = super().main(*args, standalone_mode=False, **kwargs)
             sys.exit(result if isinstance(result, int) else 0)
@@ -41,7 +46,7 @@ class _Commands(click.Group):
             error.show()
             sys.exit(2)
         except DiagnoseError as error:
-            click.echo(f"diagnose: {error}", err=True)
+            _say(error)
             sys.exit(2)
         except BrokenPipeError:
             sys.stderr.close()
@@ -58,7 +63,7 @@ class _Commands(click.Group):
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(package_name="diagnose", message="%(prog)s %(version)s")
+@click.version_option(__version__, prog_name="diagnose", message="%(prog)s %(version)s")
 def main() -> None:
     """Say what is most likely wrong with a small inboard diesel, whether she may leave, and what to look at next.
 
@@ -120,13 +125,21 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
             try:
                 assessment = assess(load_case(case_path(name)), book, engine=engine, next_check=next_check and as_json, ledger=as_json)
             except DiagnoseError as error:
-                click.echo(f"diagnose: {error}", err=True)
+                _say(error, about=name)
                 failed = True
             else:
                 click.echo(assessment.model_dump_json() if as_json else _one_line(name, assessment, out.width))
                 worst = max(worst, GATE[assessment.decision])
             progress.advance(task)
     return 2 if failed else worst if gate else 0
+
+
+def _say(error: DiagnoseError, about: str = "") -> None:
+    """The message on stderr, with the case it is about where there are several; what it quotes is shown, not obeyed."""
+    from diagnose.show.words import literal
+
+    named = f"{about}: " if about and about not in error.where else ""
+    click.echo("\n".join(literal(line) for line in f"diagnose: {named}{error}".split("\n")), err=True)
 
 
 def _one_line(name: str, a: Assessment, width: int) -> str:

@@ -28,7 +28,7 @@ from diagnose.knowledge.integrity import atoms
 from diagnose.knowledge.model import Consequence, Job, Limit
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.prognosis import Course, Prognosis, Risks
-from diagnose.situation import GATE_SURENESS, Seen, Situation
+from diagnose.situation import GATE_SURENESS, Seen, Situation, on_one_clock
 
 RATIO = 3.0
 """Staying must cost this many times the expected loss of going before the answer is go: numbers of the
@@ -93,15 +93,21 @@ def _made(seen: Sequence[Seen], situation: Situation, hours: float, days: float)
 def _age_hours(seen: Seen, now: datetime | None) -> float:
     if now is None or seen.given.when is None:
         return 0.0
-    return (now.replace(tzinfo=None) - seen.given.when.replace(tzinfo=None)).total_seconds() / 3600.0
+    return (on_one_clock(now) - on_one_clock(seen.given.when)).total_seconds() / 3600.0
 
 
 class Decider:
-    """Weighs one belief for one trip."""
+    """Weighs one belief for one trip.
 
-    def __init__(self, book: Book, situation: Situation, belief: Belief, answers: Answers, prognosis: Prognosis) -> None:
+    `concern` are the faults that what was seen speaks for: they decide. The rest is what any boat like this carries
+    unseen; the look-over guards against it, and it is shown apart.
+    """
+
+    def __init__(self, book: Book, situation: Situation, belief: Belief, answers: Answers, prognosis: Prognosis,
+                 concern: frozenset[str]) -> None:
         self._book, self._situation, self._belief = book, situation, belief
         self._answers, self._prognosis = answers, prognosis
+        self._concern = concern
         self._stay = situation.case.trip.losses.stay or book.words.stay_hours
 
     def decide(self, holds: Sequence[Hold], leaks: Sequence[LeakBudget], looks: Sequence[LookState],
@@ -109,7 +115,8 @@ class Decider:
         """The decision and its reasons; the evidence of the queries `beside` is asked in the same pass."""
         jobs = self._jobs()
         sets = [(), *[(j,) for j in jobs], *itertools.combinations(jobs, 2)]
-        courses = [Course(limited, self._cured(s)) for s in sets for limited in (False, True)]
+        courses = [Course(self._concern, limited, self._cured(s)) for s in sets for limited in (False, True)]
+        courses.append(Course(frozenset(self._belief.names) - self._concern))
         risks, asked = self._prognosis.risks(self._belief, courses, beside)
         plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1], self._feasible(s)) for i, s in enumerate(sets)]
         bare, fixing = plans[0], [p for p in plans[1:] if p.feasible]
@@ -123,7 +130,7 @@ class Decider:
         settled = True
         if word in ("go", "go with limits") and missing:
             word, settled = "stay", False
-        departure = self._departure(word, settled, plan or bare, bare, limits, blocked, leaking, missing)
+        departure = self._departure(word, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
         fixes = tuple(self._fix(job) for job in (plan.jobs if plan else jobs[:2]))
         return Verdict(word, departure, fixes, tuple(asked), limits if word != "fix, then go" or plan is None else self._left(limits, plan))
 
@@ -135,13 +142,14 @@ class Decider:
         if blocked:
             return ("fix, then go", cure) if cure is not None and self._explains(cure) else ("stay", None)
         amber = self._amber()
-        if cure is not None and amber and set(amber) <= cure.cured and self._minutes(cure) <= QUICK_MINUTES:
+        pressing = bool(amber) or not self._fine(bare.going)
+        if cure is not None and pressing and set(amber) <= cure.cured and self._minutes(cure) <= QUICK_MINUTES:
             return "fix, then go", cure
         if self._red_chain(amber):
             return ("fix, then go", cure) if cure is not None and self._explains(cure) else ("stay", None)
         topping = any(leak.verdict == "needs topping up" for leak in leaks)
         if self._fine(bare.going):
-            return ("go with limits", None) if limits and (amber or topping) else ("go", None)
+            return ("go with limits", None) if limits or topping else ("go", None)
         if limits and self._fine(bare.limited):
             return "go with limits", None
         if cure is not None:
@@ -200,7 +208,7 @@ class Decider:
     def _amber(self) -> list[str]:
         """Likely faults that end in losing the engine or worse."""
         bar = self._prognosis.losses["engine-lost"]
-        return [name for name in self._belief.names
+        return [name for name in sorted(self._concern)
                 if name in self._book.faults and self._answers.chance(name) >= LIKELY
                 and sum(o.chance for o in self._book.faults[name].outcomes if self._prognosis.losses.get(o.kind, 0) >= bar) >= 0.3]
 
@@ -218,7 +226,7 @@ class Decider:
 
     def _jobs(self) -> list[Job]:
         """Jobs that cure what is likely enough, most likely first; at most three."""
-        worth = [(-self._answers.chance(n), n) for n in self._belief.names
+        worth = [(-self._answers.chance(n), n) for n in sorted(self._concern)
                  if n in self._book.jobs_for and self._answers.chance(n) >= WORTH_CURING]
         jobs: dict[str, Job] = {}
         for _, name in sorted(worth):
@@ -252,7 +260,7 @@ class Decider:
 
     def _limits(self, said: Sequence[KeptLimit], leaks: Sequence[LeakBudget]) -> tuple[KeptLimit, ...]:
         """The limits of the faults that matter most, then those of rules and leaks; three faults at most."""
-        weight = [(-self._answers.chance(n), n) for n in self._belief.names
+        weight = [(-self._answers.chance(n), n) for n in sorted(self._concern)
                   if n in self._book.faults and self._book.faults[n].limits and self._answers.chance(n) >= WORTH_CURING]
         kept = [KeptLimit(limit=limit, of=name) for _, name in sorted(weight)[:2] for limit in self._book.faults[name].limits]
         for leak in leaks:
@@ -269,7 +277,7 @@ class Decider:
 
     # -------------------------------------------------------------- words
 
-    def _departure(self, word: DecisionWord, settled: bool, plan: _Plan, bare: _Plan, limits: Sequence[KeptLimit],
+    def _departure(self, word: DecisionWord, settled: bool, plan: _Plan, bare: _Plan, any_boat: Risks, limits: Sequence[KeptLimit],
                    holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> Departure:
         losses = self._prognosis.losses
         lost = bare.going.at_least.get("engine-lost", 0.0)
@@ -287,7 +295,8 @@ class Decider:
             going=_risk(bare.going),
             with_limits=_risk(bare.limited) if limits else None,
             after_fix=_risk(plan.going) if plan.jobs else None,
-            healthy=_risk(self._prognosis.healthy([n for n in self._belief.names if n in self._book.faults])),
+            any_boat=_risk(any_boat),
+            on_the_way=_risk(self._prognosis.onset([n for n in self._belief.names if n in self._book.faults])),
             line={k: min(1.0, self._stay / RATIO / loss) for k, loss in losses.items() if loss > 0},
             break_even=break_even,
             holds_until="10 engine hours or a day from these looks, any work done, or the first new sound, smell or leak",
@@ -316,9 +325,9 @@ class Decider:
             reasons.append(f"not looked at: {', '.join(look.title[0].lower() + look.title[1:] for look in missing[:4])}"
                            + (f" and {len(missing) - 4} more" if len(missing) > 4 else ""))
         drivers = []
-        for name in self._belief.names:
+        for name in sorted(self._concern):
             fault = self._book.faults.get(name)
-            if fault is not None and name in self._answers.mass:
+            if fault is not None:
                 mass = self._answers.states(name)[1:]
                 drivers.append((-float(mass @ self._prognosis.stage_losses(fault)), fault.title, float(mass.sum())))
         for loss, title, chance in sorted(drivers)[:2]:

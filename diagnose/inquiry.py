@@ -56,6 +56,8 @@ class Loss:
         costs = []
         for base, weight, allowed in zip(self.base, self.weight, self.allowed, strict=True):
             risk = features * weight
+            if not np.isfinite(base):
+                continue
             cost = base * total + risk.sum(axis=1)
             if self.repair.size:
                 saved = np.where(allowed, risk @ self.cures.T - self.repair * total[:, None], 0.0)

@@ -36,11 +36,11 @@ def budgets(book: Book, situation: Situation) -> tuple[LeakBudget, ...]:
 
 def _budget(book: Book, situation: Situation, fluid: str, loss: _Loss) -> LeakBudget:
     planned = leaks.planned_rate(loss.low, loss.high, measured=loss.seen.value is not None)
-    header = float(situation.facts["header-reserve"])
+    header = float(situation.facts.get("header-reserve", 0.0))
     if fluid == "coolant":
         budget = leaks.coolant_budget(
             planned, situation.trip_hours, header, situation.coolant_aboard,
-            fill_hot=situation.facts["expansion-bottle"] is True, cool_downs=situation.case.trip.cool_downs or 0,
+            fill_hot=situation.facts.get("expansion-bottle") is True, cool_downs=situation.case.trip.cool_downs or 0,
         )
         reserve = situation.coolant_aboard
     else:

@@ -33,6 +33,10 @@ SHOWN = 3
 UNSURE_DISCOUNT = 0.5
 DESTROYED_MINUTES = 15.0
 USED_UP_MINUTES = 20.0
+LEFT_UNFOUND_MINUTES = 180.0
+"""What a fault that is there and left alone costs at the least: it has to be found some other day."""
+ORDER_MINUTES = 60.0
+"""What a part ordered in vain costs."""
 RUNNING = ("idle", "under-load")
 
 
@@ -52,9 +56,11 @@ class Looks:
     """Plans the looks of one case."""
 
     def __init__(self, book: Book, situation: Situation, belief: Belief, answers: Answers, prognosis: Prognosis,
-                 live: frozenset[str], holds: Sequence[Hold]) -> None:
+                 live: frozenset[str], holds: Sequence[Hold], concern: frozenset[str]) -> None:
         self._book, self._situation, self._belief = book, situation, belief
         self._answers, self._prognosis, self._live = answers, prognosis, live
+        self._concern = concern
+        self._held = any(h.stops != "open" for h in holds)
         self._stopped = any(h.stops in ("run", "start") for h in holds)
         self._features = self._find_features()
         self._options, self._checks = self._find_options()
@@ -62,9 +68,9 @@ class Looks:
     # -------------------------------------------------------------- what matters
 
     def _find_features(self) -> list[str]:
-        """The faults whose chance could move a decision, most telling first."""
+        """The faults spoken for whose chance could move a decision, most telling first."""
         weight = []
-        for name in self._belief.names:
+        for name in sorted(self._concern):
             fault = self._book.faults.get(name)
             if fault is not None and name in self._answers.mass:
                 mass = self._answers.states(name)[1:]
@@ -118,28 +124,29 @@ class Looks:
     # -------------------------------------------------------------- the loss
 
     def _loss(self) -> Loss:
-        """Leave; leave with limits; stay. A fault left alone while staying costs another stay to come back to."""
+        """Leave; leave with limits; stay. Every fault counts twice over: for its risk on the way, and for being left.
+
+        A job done now takes both away. One whose parts are not aboard can only be ordered when leaving: that takes
+        the second, if it is the right part.
+        """
         book, names = self._book, self._features
         stay = (self._situation.case.trip.losses.stay or book.words.stay_hours) * 60.0
-        go, limited, nag = [], [], []
-        for name in names:
-            fault = book.faults[name]
-            risk = 60.0 * self._prognosis.stage_losses(fault)
-            go.append(risk)
-            limited.append(60.0 * self._prognosis.stage_losses(fault, limited=True) + 5.0)
-            nag.append(np.minimum(risk, 0.5 * stay) + 10.0)
-        sizes = [len(book.faults[n].stages) for n in names]
-        owner = np.repeat(np.arange(len(names)), sizes)
+        risk = np.concatenate([60.0 * self._prognosis.stage_losses(book.faults[n]) for n in names])
+        eased = np.concatenate([60.0 * self._prognosis.stage_losses(book.faults[n], limited=True) for n in names])
+        left = np.full(len(risk), LEFT_UNFOUND_MINUTES)
+        owner = [n for n in names for _ in book.faults[n].stages]
         jobs = self._job_of(names)
         columns = sorted({j.id for j in jobs.values()})
-        cures = np.array([[float(names[o] in jobs and jobs[names[o]].id == c) for o in owner] for c in columns]).reshape(len(columns), -1)
+        mine = np.array([[float(o in jobs and jobs[o].id == c) for o in owner] for c in columns]).reshape(len(columns), -1)
         here = np.array([self._parts_here(book.jobs[c]) for c in columns], dtype=bool)
-        repair = np.array([book.jobs[c].minutes.first_time for c in columns])
+        away = ~here
+        never = np.zeros(len(columns), dtype=bool)
         return Loss(
-            base=np.array([0.0, 10.0, stay]),
-            weight=np.array([np.concatenate(go), np.concatenate(limited), np.concatenate(nag)]),
-            repair=repair, cures=cures,
-            allowed=np.array([here, here, np.ones(len(columns), dtype=bool)]),
+            base=np.array([np.inf, np.inf, stay]) if self._held else np.array([0.0, 10.0, stay]),
+            weight=np.array([np.concatenate([w, left]) for w in (risk, eased, np.minimum(risk, 0.5 * stay))]),
+            repair=np.array([book.jobs[c].minutes.first_time for c in columns] + [ORDER_MINUTES] * len(columns)),
+            cures=np.vstack([np.hstack([mine, mine]), np.hstack([np.zeros_like(mine), mine])]),
+            allowed=np.array([np.concatenate(pair) for pair in ((here, away), (here, away), (here | away, never))]),
         )
 
     def _job_of(self, names: Sequence[str]) -> dict[str, Job]:
@@ -179,7 +186,7 @@ class Looks:
                 queries.append(Query(at_most=dict(zip(grid.signs, cell, strict=True))))
             spans.append((start, len(queries)))
         answers = self._belief.ask(queries)
-        features = np.concatenate([answers.mass[n][:, 1:] for n in self._features], axis=1)
+        features = np.concatenate([answers.mass[n][:, 1:] for n in self._features] * 2, axis=1)
         total = np.exp(answers.log_evidence - answers.scale)
         found = []
         for grid, (start, end) in zip(grids, spans, strict=True):
@@ -247,8 +254,8 @@ class Looks:
                 for sign, tops in zip(grid.signs, grid.tops, strict=True):
                     exact = steps(expected[net.index[sign]][:, list(tops)])
                     table = (table[:, :, None] * exact[:, None, :]).reshape(len(suppose) + 1, -1)
-                joint = present[:, None] * table[1:]
-                found.append((table[0], joint.T))
+                joint = (present[:, None] * table[1:]).T
+                found.append((table[0], np.hstack([joint, joint])))
             return found
 
         return rows

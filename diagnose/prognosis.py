@@ -35,8 +35,9 @@ class Risks:
 
 @dataclass(frozen=True)
 class Course:
-    """A way to go: with working limits or without, with some faults cured first."""
+    """A way to go: which faults count, with working limits or without, with some of them cured first."""
 
+    faults: frozenset[str]
     limited: bool = False
     cured: frozenset[str] = frozenset()
 
@@ -104,8 +105,8 @@ class Prognosis:
         key = (level, course.limited)
         if key not in self._surviving:
             self._surviving[key] = dict(self._weights(belief, level, course.limited))
-        weights = self._surviving[key]
-        return {n: w for n, w in weights.items() if n not in course.cured} if course.cured else weights
+        counted = course.faults - course.cured
+        return {n: w for n, w in self._surviving[key].items() if n in counted}
 
     def _weights(self, belief: Belief, level: Consequence, limited: bool) -> Iterator[tuple[str, Array]]:
         known = self._book_weights(level, limited)
@@ -134,9 +135,9 @@ class Prognosis:
         situation = self._situation
         return (tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away, situation.hours_a_year)
 
-    def healthy(self, faults: Collection[str]) -> Risks:
-        """The same boat, sound today, on the same trip: faults that begin on the way and end before arrival."""
-        key = ("healthy", tuple(sorted(faults)), self._trip_key())
+    def onset(self, faults: Collection[str]) -> Risks:
+        """Faults that begin on the way and end before arrival."""
+        key = ("onset", tuple(sorted(faults)), self._trip_key())
         if key not in self._kept:
             self._kept[key] = np.array(self._onsets(sorted(faults)))
         return self._risks([float(c) for c in self._kept[key]])

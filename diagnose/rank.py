@@ -7,7 +7,7 @@ together add up to the posterior, and it is asserted that they do.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.network.nodes import UNKNOWN_PROFILES, Array, sign_id, unknown_id
+from diagnose.network.nodes import UNKNOWN_PROFILES, Array, sign_id
 from diagnose.situation import Seen
 
 SHOWN = 5
@@ -77,9 +77,9 @@ class Weighed:
     _alone_at: int
 
     @classmethod
-    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen], *, ledger: bool = True) -> Weighed:
+    def of(cls, book: Book, belief: Belief, seen: Sequence[Seen], unknown_in_play: Collection[str], *, ledger: bool = True) -> Weighed:
         """Ask for the posterior, each group left out and alone, what no book fault explains, and for the chance that
-        some fault of no book is there."""
+        some fault of no book is there, in a system with a sign present."""
         groups = groups_of(book, belief, seen) if ledger else []
         asked = frozenset(belief.likelihoods)
         present = [sign_id(s.symptom, s.state) for s in seen if s.present and s.epoch == "now"
@@ -87,7 +87,7 @@ class Weighed:
         known = np.array([1.0] + [0.0] * len(UNKNOWN_PROFILES))
         queries = [Query(), Query(drop=asked), *(Query(drop=g.signs) for g in groups), *(Query(drop=asked - g.signs) for g in groups),
                    *(Query(unexplained=sign) for sign in present),
-                   Query(states={n: known for n in belief.names if n.startswith(unknown_id(""))})]
+                   Query(states={n: known for n in unknown_in_play})]
         answers = belief.ask(queries)
         first = 2 + 2 * len(groups)
         unexplained = {sign: min(1.0, answers.total(first + i)) for i, sign in enumerate(present)}
@@ -97,6 +97,11 @@ class Weighed:
     def lift(self, fault: str) -> float:
         """How much all that was seen speaks for a fault, in decibans."""
         return round(self.answers.log_odds(fault) - self.answers.log_odds(fault, self._prior_at), 3)
+
+    def concern(self, belief: Belief, book: Book, present: Collection[str]) -> frozenset[str]:
+        """The faults that what was seen speaks for, and the unknown ones of systems with a sign present."""
+        known = {n for n in belief.names if n in book.faults and n in self.answers.mass and self.lift(n) >= LIFTED}
+        return frozenset(known | {n for n in present if n in self.answers.mass})
 
     def ledger(self, fault: str) -> Ledger:
         """The ledger of one fault, in decibans."""

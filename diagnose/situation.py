@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timezone
 
 import numpy as np
 
@@ -17,7 +17,8 @@ from diagnose.chain.compile import boat_fact, reading_fact
 from diagnose.chain.form import Fact
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import RESERVED_GRADE, Band, BoatFact, EngineState, Symptom
+from diagnose.knowledge.lists import BoatFact
+from diagnose.knowledge.model import RESERVED_GRADE, Band, EngineState, Symptom
 from diagnose.knowledge.text import did_you_mean
 from diagnose.network.nodes import Array
 from diagnose.units import parse_quantity
@@ -226,7 +227,12 @@ def _ages(case: Case, book: Book, hours_a_year: float, assumed: list[str]) -> di
 
 
 def _latest(case: Case) -> datetime | None:
-    return max((o.when for o in case.observations if o.when), default=None, key=lambda t: t.replace(tzinfo=None))
+    return max((o.when for o in case.observations if o.when), default=None, key=on_one_clock)
+
+
+def on_one_clock(moment: datetime) -> datetime:
+    """The moment in universal time, or as it stands where no time zone was written."""
+    return moment.astimezone(timezone.utc).replace(tzinfo=None) if moment.tzinfo else moment
 
 
 # ------------------------------------------------------------------ observations
@@ -273,9 +279,9 @@ def _latest_of(group: list[Seen]) -> Seen:
     """Of several answers to one question the latest counts; without times they must agree."""
     if len(group) == 1:
         return group[0]
-    times = [s.given.when for s in group]
-    if all(t is not None for t in times) and len(set(times)) == len(times):
-        return max(group, key=lambda s: str(s.given.when))
+    times = [on_one_clock(s.given.when) for s in group if s.given.when is not None]
+    if len(set(times)) == len(group):
+        return group[times.index(max(times))]
     if len({s.text for s in group}) == 1:
         return max(group, key=lambda s: s.sure)
     raise InputError(f"{group[0].symptom} is answered twice in the same engine state, differently", where="observations",

@@ -84,19 +84,22 @@ class _Assessing:
         likelihoods, unmentioned = self._likelihoods(kind)
         found = self._machinery.chainer.findings([*kind.arrangement.facts.values(), *situation.readings_for_chain()])
         belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation, self._machinery.priors)) for k in kinds], likelihoods)
-        weighed = Weighed.of(book, belief, situation.seen, ledger=ledger)
+        worst = self._worst_of_unknown()
+        weighed = Weighed.of(book, belief, situation.seen, sorted(worst), ledger=ledger)
+        concern = weighed.concern(belief, book, worst)
         concluded = self._conclude(found, belief, weighed.answers)
         holds = self._holds(found, concluded)
-        prognosis = Prognosis(book, situation, losses_of(book, situation), self._worst_of_unknown(), self._machinery.ends)
+        prognosis = Prognosis(book, situation, losses_of(book, situation), worst, self._machinery.ends)
         looks = look_over(book, situation, kind.live)
         leaks = budgets(book, situation)
-        decider = Decider(book, situation, belief, weighed.answers, prognosis)
+        decider = Decider(book, situation, belief, weighed.answers, prognosis, concern)
         probabilities = chances(belief, weighed.answers)
         order = ordered(book, weighed, probabilities)
         shown = self._shown(order, probabilities, also)
         beside = neither(shown[0], shown[1:], belief) if shown else []
         verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded), beside)
-        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds).plan() if next_check else ()
+        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds,
+                       concern).plan() if next_check else ()
         related = relations(shown[0], shown[1:], probabilities, verdict.asked) if shown else {}
         return Assessment(
             title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
@@ -132,16 +135,20 @@ class _Assessing:
         return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
 
     def _worst_of_unknown(self) -> dict[str, Consequence]:
-        """An unknown fault may do the worst that the signs of its system can mean."""
+        """An unknown fault may do the worst that the signs of its system can mean; a sign at its mildest grade means
+        no more than a repair."""
         worst: dict[str, Consequence] = {}
         for seen in self._situation.seen:
             if seen.present and seen.epoch == "now":
                 symptom = self._book.symptoms[seen.symptom]
                 name = f"unknown:{self._book.component_of[symptom.id].system}"
-                before = worst.get(name)
-                if before is None or consequence_rank(self._book, symptom.worst) > consequence_rank(self._book, before):
-                    worst[name] = symptom.worst
+                mild = seen.high == 1 and len(symptom.grades) > 2
+                meant: Consequence = min(symptom.worst, "repair-bill", key=self._rank) if mild else symptom.worst
+                worst[name] = max(meant, worst.get(name, meant), key=self._rank)
         return worst
+
+    def _rank(self, kind: Consequence) -> int:
+        return consequence_rank(self._book, kind)
 
     # -------------------------------------------------------------- chaining
 

@@ -12,8 +12,13 @@ from typing import Any
 from diagnose.errors import InputError
 
 _NUMBER = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*\Z")
+_COMMA = re.compile(r"\s*[-+]?[0-9]+,[0-9]")
+_WORD = r"[A-Za-z_°µμΩ%]+(?:(?:\^|\*\*)-?[1-9])?"
+_UNIT = re.compile(rf"{_WORD}(?:(?:\s*[/*]\s*|\s+){_WORD})*\Z")
+_TURNS = re.compile(r"rpm|rev|turn|rad")
 _SPELT = {"°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "h": "hour", "hours": "hour", "l": "L", "litre": "L",
-          "litres": "L", "ml": "mL", "min": "minute", "percent": "%", "revs": "rpm", "l/min": "L/min", "l/h": "L/hour",
+          "litres": "L", "ml": "mL", "min": "minute", "percent": "%", "revs": "rpm", "rev/min": "rpm",
+          "US_gallon": "US_liquid_gallon", "l/min": "L/min", "l/h": "L/hour",
           "mL/h": "mL/hour", "ml/h": "mL/hour", "L/h": "L/hour", "V": "V", "A": "A"}
 _UNCLEAR = {"gal": "US_gallon or imperial_gallon", "gallon": "US_gallon or imperial_gallon", "gallons": "US_gallon or imperial_gallon",
             "degrees": "degC or degF", "degree": "degC or degF", "deg": "degC or degF", "°": "degC or degF",
@@ -41,11 +46,12 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
     Raises:
         InputError: no number, no unit, an unclear or unfitting unit, or an impossible value.
     """
-    text = str(given)
-    match = _NUMBER.match(text.replace("−", "-"))
+    text = str(given).replace("−", "-")
+    if _COMMA.match(text):
+        raise InputError(f"'{text}' has a comma in its number", where=what, right="a point for the decimals, and nothing between thousands")
+    match = _NUMBER.match(text)
     if match is None:
-        comma = "a point for the decimals" if re.match(r"\s*[-+]?[0-9]+,[0-9]+", text) else f"such as '12 {unit}'"
-        raise InputError(f"'{text}' is not a number with a unit", where=what, right=comma)
+        raise InputError(f"'{text}' is not a number with a unit", where=what, right=f"such as '12 {unit}'")
     number, written = float(match[1]), match[2]
     if not written and unit != "1":
         raise InputError(f"'{text}' has no unit", where=what, right=f"such as '{match[1]} {unit}'")
@@ -60,12 +66,15 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
 def _convert(number: float, written: str, unit: str, what: str) -> float:
     import pint
 
-    registry = _registry()
+    target = "percent" if unit == "%" else "dimensionless" if unit == "1" else unit
+    source = "percent" if written == "%" else _SPELT.get(written, written)
+    if not _UNIT.match(written):
+        raise InputError(f"unit '{written}' is not known", where=what, right=unit)
     try:
-        target = "percent" if unit == "%" else "dimensionless" if unit == "1" else unit
-        source = "percent" if written == "%" else _SPELT.get(written, written)
-        return float(registry.Quantity(number, source).to(target).magnitude)
-    except (pint.errors.UndefinedUnitError, AttributeError, SyntaxError, TypeError, ValueError):
-        raise InputError(f"unit '{written}' is not known", where=what, right=unit) from None
+        if bool(_TURNS.search(source)) != bool(_TURNS.search(target)):  # pint takes a turn for 6.28 of nothing: 33 Hz were 315 rpm
+            raise pint.errors.DimensionalityError(source, target)
+        return float(_registry().Quantity(number, source).to(target).magnitude)
     except pint.errors.DimensionalityError:
         raise InputError(f"'{written}' does not measure this", where=what, right=f"a unit like {unit}") from None
+    except Exception:  # text that is no unit makes pint's parser fail in many ways
+        raise InputError(f"unit '{written}' is not known", where=what, right=unit) from None

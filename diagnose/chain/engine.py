@@ -52,6 +52,7 @@ class Chainer:
 
     @classmethod
     def of(cls, book: Book, engine: EngineName | None = None) -> Chainer:
+        """Compile the book's rules for one engine, the best there is here unless it is named."""
         chosen = engine or best_engine()
         chains = compile_rules(book)
         first, second, third = (build(chosen, rules) for rules in (chains.arrangement, chains.findings, chains.conclusions))

@@ -85,9 +85,11 @@ class Outcome:
     firings: tuple[Firing, ...]
 
     def named(self, name: str) -> list[Fact]:
+        """All facts of a name."""
         return [fact for fact in self.facts.values() if fact["n"] == name]
 
     def has(self, name: str) -> bool:
+        """Whether there is a fact of this name."""
         return any(fact["n"] == name for fact in self.facts.values())
 
 

@@ -7,24 +7,17 @@ from functools import cached_property
 from typing import TypeVar
 
 from diagnose.errors import RuleError
+from diagnose.knowledge.lists import BoatFact, BoatWords, Caution, Cautions, LookOver, Publication, Sources, Words
 from diagnose.knowledge.model import (
-    BoatFact,
-    BoatWords,
-    Caution,
-    Cautions,
     Check,
     Component,
     Condition,
     Event,
     Fault,
     Job,
-    LookOver,
-    Publication,
     Rule,
-    Sources,
     Strength,
     Symptom,
-    Words,
 )
 
 T = TypeVar("T", Symptom, Condition, Fault, Check, Job, Rule, Event)
@@ -162,4 +155,5 @@ class Book:
             raise RuleError(f"background '{word}' is not on the scale", right=", ".join(self.words.backgrounds)) from None
 
     def system_title(self, system: str) -> str:
+        """The title of a system, or its id where it is not listed."""
         return next((s.title for s in self.words.systems if s.id == system), system)

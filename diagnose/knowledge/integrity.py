@@ -13,9 +13,9 @@ from typing import get_args
 
 from diagnose.errors import DiagnoseError, RuleError
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.lists import BoatFact
 from diagnose.knowledge.model import (
     RESERVED_GRADE,
-    BoatFact,
     Component,
     Condition,
     Consequence,
@@ -44,6 +44,7 @@ class Problem:
     right: str = ""
 
     def located(self, book: Book, documents: dict[str, Document]) -> RuleError:
+        """The problem as an error that names the file and the line."""
         shared = (name for name in documents if name.endswith(f"{self.component}.yaml"))
         name = book.files.get(self.component) or next(shared, self.component)
         document = documents.get(name)

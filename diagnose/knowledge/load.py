@@ -16,7 +16,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from diagnose.errors import InputError, RuleError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import BoatWords, Cautions, Component, Entry, LookOver, Sources, Words
+from diagnose.knowledge.lists import BoatWords, Cautions, LookOver, Sources, Words
+from diagnose.knowledge.model import Component, Entry
 from diagnose.knowledge.text import Document, explain_validation, parse, read_text
 
 SHARED: dict[str, type[Entry]] = {
@@ -26,7 +27,7 @@ SHARED: dict[str, type[Entry]] = {
     "sources": Sources,
     "look-over": LookOver,
 }
-CACHE_FORM = "1"
+CACHE_FORM = "2"
 """Raised when the cached form changes."""
 
 _COMPONENTS = TypeAdapter(tuple[Component, ...])
@@ -54,14 +55,14 @@ def load_rules(folder: str | Path | None = None) -> Book:
 @lru_cache(maxsize=4)
 def _book(root: str, texts: tuple[tuple[str, str], ...]) -> Book:
     digest = digest_of(dict(texts))
-    cached = _from_cache(digest)
+    cached = _from_cache(digest, dict(texts))
     if cached is not None:
         return cached
     book = build(dict(texts), digest)
     from diagnose.knowledge.integrity import refuse_broken
 
     refuse_broken(book, {name: parse(text, name) for name, text in texts})
-    _to_cache(book)
+    _to_cache(book, dict(texts))
     return book
 
 
@@ -86,8 +87,12 @@ def read_all(root: Path) -> dict[str, str]:
 
 def digest_of(texts: dict[str, str]) -> str:
     """SHA-256 over the text of all files, whatever their names: moving a file changes nothing."""
-    parts = sorted(hashlib.sha256(text.encode()).hexdigest() for text in texts.values())
-    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
+    parts = sorted(_sha(text) for text in texts.values())
+    return _sha("\n".join(parts))
+
+
+def _sha(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def build(texts: dict[str, str], digest: str) -> Book:
@@ -164,7 +169,7 @@ def _cache_file(digest: str) -> Path | None:
     return folder / f"rules-{CACHE_FORM}-{digest[:32]}.json" if folder else None
 
 
-def _from_cache(digest: str) -> Book | None:
+def _from_cache(digest: str, texts: dict[str, str]) -> Book | None:
     path = _cache_file(digest)
     if path is None:
         return None
@@ -172,6 +177,7 @@ def _from_cache(digest: str) -> Book | None:
         stored = json.loads(path.read_bytes())
         if stored["digest"] != digest:
             return None
+        name_of = {_sha(text): name for name, text in texts.items()}  # the same text may lie in another file by now
         return Book(
             components=_COMPONENTS.validate_python(stored["components"]),
             words=Words.model_validate(stored["words"]),
@@ -180,13 +186,13 @@ def _from_cache(digest: str) -> Book | None:
             source_list=Sources.model_validate(stored["sources"]),
             look_over=LookOver.model_validate(stored["look_over"]),
             digest=digest,
-            files=stored["files"],
+            files={component: name_of[sha] for component, sha in stored["files"].items()},
         )
     except (OSError, ValueError, KeyError, TypeError):
         return None  # a damaged or foreign cache is never an error: the text is read again
 
 
-def _to_cache(book: Book) -> None:
+def _to_cache(book: Book, texts: dict[str, str]) -> None:
     path = _cache_file(book.digest)
     if path is None:
         return
@@ -202,11 +208,15 @@ def _to_cache(book: Book) -> None:
         "cautions": dump(book.caution_list),
         "sources": dump(book.source_list),
         "look_over": dump(book.look_over),
-        "files": book.files,
+        "files": {component: _sha(texts[name]) for component, name in book.files.items()},
     }
     with contextlib.suppress(OSError):  # a read-only or full disk costs time, not the answer
         path.parent.mkdir(parents=True, exist_ok=True)
         # written aside and moved into place, so that two processes starting together never see half a file
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as part:
-            json.dump(form, part, ensure_ascii=False)
-        os.replace(part.name, path)
+        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
+        try:
+            with open(handle, "w", encoding="utf-8") as part:
+                json.dump(form, part, ensure_ascii=False)
+            os.replace(name, path)
+        except OSError:
+            os.unlink(name)

@@ -1,7 +1,7 @@
 """The words of the rule base as types: symptom, condition, fault, check, job, chained rule, example.
 
-One `Component` is one file of `rules/`; the shared word lists are `Words`, `BoatWords`, `Cautions`,
-`Sources` and `LookOver`. Everything here is read-only and refuses keys it does not know.
+One `Component` is one file of `rules/`; the shared word lists are in `diagnose.knowledge.lists`. Everything
+here is read-only and refuses keys it does not know.
 """
 
 from __future__ import annotations
@@ -120,6 +120,8 @@ class When(Entry):
 
 
 class MistakenFor(Entry):
+    """What a symptom is taken for by mistake, and how to tell."""
+
     what: Text
     told_by: Text
 
@@ -215,6 +217,8 @@ class Rate(Entry):
 
 
 class Life(Entry):
+    """A characteristic life with its unit, spread and source; 90 % lie within value/spread .. value*spread."""
+
     value: Annotated[float, Field(gt=0)]
     unit: Literal["hour", "year"]
     spread: Annotated[float, Field(ge=1.1, le=10)]
@@ -263,6 +267,8 @@ class Outcome(Entry):
 
 
 class ToldFrom(Entry):
+    """A rival of this fault, and the check that parts the two."""
+
     fault: Id
     by: Id
 
@@ -308,11 +314,15 @@ class Fault(Named):
 
 
 class Needs(Entry):
+    """The engine state a check is made in, and the set-ups before it."""
+
     engine_state: EngineState
     setups: tuple[Id, ...] = ()
 
 
 class Cost(Entry):
+    """What a check takes: minutes of a practised hand and of a newer one, waiting, hands, mess, tools."""
+
     minutes: Annotated[float, Field(gt=0)]
     first_time: Annotated[float, Field(gt=0)]
     wait_minutes: Annotated[float, Field(ge=0)] = 0.0
@@ -357,17 +367,23 @@ class Part(Entry):
 
 
 class Minutes(Entry):
+    """How long a job takes a practised hand, and a newer one."""
+
     skilled: Annotated[float, Field(gt=0)]
     first_time: Annotated[float, Field(gt=0)]
 
 
 class Proof(Entry):
+    """How it is shown that a job has cured what it was for."""
+
     do: Text
     passes: Text
     fails: Text
 
 
 class Job(Named):
+    """Work that cures faults: what to order first, what to look at while it is open, and the proof."""
+
     cures: Annotated[tuple[Id, ...], Field(min_length=1)]
     afloat: bool = True
     confirm_before_ordering: tuple[Text, ...] = ()
@@ -443,6 +459,8 @@ class Rule(Entry):
 
 
 class Given(Entry):
+    """One answer of an example, where a bare grade does not say enough."""
+
     grade: Id | None = None
     value: str | float | None = None
     state: EngineState | None = None
@@ -468,6 +486,8 @@ class Expect(Entry):
 
 
 class KnownGap(Entry):
+    """An example that is known to fail, since when, and why; it is reported when it starts to pass."""
+
     since: date
     why: Text
 
@@ -505,134 +525,3 @@ class Component(Entry):
     jobs: tuple[Job, ...] = ()
     rules: tuple[Rule, ...] = ()
     examples: tuple[Example, ...] = ()
-
-
-# ------------------------------------------------------------------ shared word lists
-
-
-class Setup(Entry):
-    minutes: Annotated[float, Field(gt=0)]
-    title: Text
-    restore: Text
-
-
-class Exposure(Entry):
-    """How far from help: the loss, in hours of delay, of each consequence on such a trip."""
-
-    title: Text
-    loses: dict[Consequence, float]
-
-
-class System(Entry):
-    """A system of the engine. Two likely dangerous faults in one `vital` chain count as one red sign."""
-
-    id: Id
-    title: Text
-    vital: Id | None = None
-
-
-class Words(Entry):
-    """rules/shared/words.yaml: the scales and names every file leans on."""
-
-    schema_: Literal[1] = Field(alias="schema")
-    version: Annotated[str, StringConstraints(pattern=r"^\d+\.\d+\.\d+$")]
-    strengths: dict[Id, Chance]
-    backgrounds: dict[Id, Chance]
-    states: dict[EngineState, Text]
-    setups: dict[Id, Setup]
-    consequences: dict[Consequence, Text]
-    exposures: dict[Id, Exposure]
-    can_sail_factor: Annotated[float, Field(gt=0, le=1)]
-    stay_hours: Annotated[float, Field(gt=0)]
-    unknown_share: Annotated[float, Field(gt=0, lt=0.5)]
-    systems: tuple[System, ...]
-    service_items: dict[Id, Text]
-    parts: dict[Id, Text]
-
-
-class BoatFact(Entry):
-    """Something about the boat or its gear that switches rules: a choice, a number or a flag.
-
-    `default` is taken, and said, when the owner does not know; `chances` are how boats are spread over the
-    values, used instead of the default where it would change the ranking.
-    """
-
-    id: Id
-    title: Text
-    ask: Text
-    values: dict[Id, Text] | None = None
-    flag: bool = False
-    unit: Text | None = None
-    possible: tuple[float, float] | None = None
-    default: Id | float | bool
-    chances: dict[Id, Chance] | None = None
-    why: Text
-
-    @model_validator(mode="after")
-    def _one_kind(self) -> BoatFact:
-        if (self.values is not None) + self.flag + (self.unit is not None) != 1:
-            raise ValueError("a boat fact has exactly one of values, flag, unit")
-        if self.unit is not None and self.possible is None:
-            raise ValueError("a boat fact with a unit needs 'possible'")
-        return self
-
-
-class BoatWords(Entry):
-    """rules/shared/boat.yaml."""
-
-    schema_: Literal[1] = Field(alias="schema")
-    facts: tuple[BoatFact, ...]
-
-
-class Caution(Entry):
-    id: Id
-    title: Text
-    text: Text
-    why: Text
-    source: Source
-
-
-class Cautions(Entry):
-    schema_: Literal[1] = Field(alias="schema")
-    cautions: tuple[Caution, ...]
-
-
-class Publication(Entry):
-    id: Id
-    what: Text
-    edition: Text
-    place: Text | None = None
-    opened: date | None = None
-    note: Text | None = None
-
-
-class Sources(Entry):
-    schema_: Literal[1] = Field(alias="schema")
-    sources: tuple[Publication, ...]
-
-
-class Fresh(Entry):
-    hours: Annotated[float, Field(gt=0)]
-    days: Annotated[float, Field(gt=0)]
-
-
-class Look(Entry):
-    """One line of the look-over before departure: what must have been looked at, how lately, and which
-    consequences it guards against."""
-
-    id: Id
-    title: Text
-    tells: Annotated[tuple[Id, ...], Field(min_length=1)]
-    any_of: bool = False
-    live_when: When | None = None
-    state: EngineState
-    fresh: Fresh
-    minutes: Annotated[float, Field(gt=0)]
-    covers: Annotated[tuple[Consequence, ...], Field(min_length=1)]
-    why: Text
-    source: Source
-
-
-class LookOver(Entry):
-    schema_: Literal[1] = Field(alias="schema")
-    looks: tuple[Look, ...]

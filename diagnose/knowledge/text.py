@@ -58,6 +58,7 @@ class Document:
         return int(line) + 1
 
     def where(self, path: tuple[str | int, ...] = ()) -> str:
+        """File and line of a path, as messages name them."""
         return f"{self.name}, line {self.line_of(path)}"
 
 
@@ -106,6 +107,7 @@ def parse(text: str, name: str) -> Document:
 
 
 def load(path: Path) -> Document:
+    """Read and parse one file strictly; see `read_text` and `parse`."""
     return parse(read_text(path), str(path))
 
 
@@ -177,6 +179,7 @@ def nearest(word: str, known: list[str], count: int = 3) -> list[str]:
 
 
 def did_you_mean(word: str, known: list[str]) -> str:
+    """The nearest known words as the end of a message; empty when nothing is close."""
     near = nearest(word, known)
     return " or ".join(near) if near else ""
 

@@ -54,6 +54,7 @@ class Answers:
         return float(row[1:].sum() / row.sum())
 
     def states(self, name: str, query: int = 0) -> Array:
+        """Chance of each state of a fault or condition under one query."""
         row = self.mass[name][query]
         return np.asarray(row / row.sum())
 

@@ -57,6 +57,7 @@ def gather(net: Net, prior: Mapping[int, Array], likelihoods: Mapping[int, Array
 
 
 def is_flat(likelihood: Array) -> bool:
+    """Whether a likelihood says nothing: it is the same for every state."""
     return bool(np.all(likelihood == likelihood[0]))
 
 

@@ -55,6 +55,7 @@ class Net:
     index: Mapping[str, int] = field(default_factory=dict)
 
     def of_kind(self, *kinds: Kind) -> list[int]:
+        """Indices of the nodes of some kinds, in order."""
         return [i for i, kind in enumerate(self.kinds) if kind in kinds]
 
 
@@ -96,6 +97,7 @@ def sign_id(symptom: str, state: str) -> str:
 
 
 def unknown_id(system: str) -> str:
+    """The node that stands for the faults of a system that this book does not know."""
     return f"unknown:{system}"
 
 

@@ -35,7 +35,7 @@ def _ledger(page: Page, a: Assessment, line: Ranked, numbers: bool) -> None:
     seen = {s.id: f"{s.title}: {s.seen}" for s in a.observations}
     ledger = line.ledger
     page.line()
-    page.line("FOR AND AGAINST   one stroke is about twice as likely (+) or half as likely (-)", "bold")
+    page.labelled("FOR AND AGAINST", "one stroke is about twice as likely (+) or half as likely (-)", "bold", label_width=18)
     page.labelled("  before", f"any boat like this, nothing looked at{_db(ledger.prior, numbers)}", label_width=14)
     for entry in ledger.lines:
         what = "; ".join(seen.get(o, o) for o in entry.observations)
@@ -61,7 +61,8 @@ def _rules(page: Page, a: Assessment, line: Ranked) -> None:
     fired = [f for f in a.trace if own & set(f.observations)]
     if fired:
         page.line()
-        page.line("RULES FIRED   conclusions from the same observations; they stop and advise, they never weigh twice", "bold")
+        page.labelled("RULES FIRED", "conclusions from the same observations; they stop and advise, they never weigh twice", "bold",
+                      label_width=14)
     for firing in fired:
         page.labelled(f"  {firing.rule}", "", label_width=4)
         page.labelled("    from", "; ".join(firing.used))
@@ -100,6 +101,7 @@ def _cure(page: Page, book: Book, fault: Fault) -> None:
 
 
 def source_words(source: Source, book: Book) -> str:
+    """Where a statement comes from, in words."""
     if source.kind == "published":
         publication = book.sources[str(source.ref)]
         return f"published: {publication.what}, {publication.edition}" + (f", {source.where}" if source.where else "")

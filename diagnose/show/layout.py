@@ -23,6 +23,7 @@ class Page:
     _lines: list[tuple[str, str]] = field(default_factory=list)
 
     def line(self, text: str = "", style: str = "") -> None:
+        """One line as it stands."""
         self._lines.append((text.rstrip(), style))
 
     def labelled(self, label: str, text: str, style: str = "", label_width: int = LABEL) -> None:
@@ -32,15 +33,19 @@ class Page:
             self.line(f"{label if i == 0 else '':<{label_width}}{part}", style)
 
     def items(self, label: str, texts: Iterable[str], style: str = "") -> None:
+        """One wrapped text under another, the label beside the first."""
         for i, text in enumerate(texts):
             self.labelled(label if i == 0 else "", text, style)
 
     def rule(self, mark: str = "#") -> None:
+        """A line of marks across the page."""
         self.line(mark * self.width, ALARM)
 
     def write(self, console: Console) -> None:
+        """Print the page: no markup is read, and nothing is cut."""
         for text, style in self._lines:
             console.print(Text(text, style=style), overflow="ignore", no_wrap=True, crop=False, highlight=False)
 
     def text(self) -> str:
+        """The page as plain text."""
         return "\n".join(text for text, _ in self._lines) + "\n"

@@ -67,8 +67,8 @@ def _decision(page: Page, a: Assessment) -> None:
     lost = a.departure.going.worst_at_least.get("engine-lost", 0.0)
     line = a.departure.line.get("engine-lost", 1.0)
     page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what is wrong now; "
-                  f"the line for this trip is {in_hundred(line)}. A sound boat like this: "
-                  f"{in_hundred(a.departure.healthy.worst_at_least.get('engine-lost', 0.0))}.")
+                  f"the line for this trip is {in_hundred(line)}. Any boat like this, unseen: "
+                  f"{in_hundred(a.departure.any_boat.worst_at_least.get('engine-lost', 0.0))}.")
     page.items("because", a.departure.because[:3])
 
 
@@ -115,6 +115,7 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
 
 
 def limit_words(kept: KeptLimit) -> str:
+    """A limit in one sentence: what to do, the number, how often, and then what."""
     limit = kept.limit
     every = f", every {minutes(limit.every_minutes)}" if limit.every_minutes else ""
     number = f" [{limit.number}]" if limit.number else ""

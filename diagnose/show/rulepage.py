@@ -59,7 +59,7 @@ def _symptom(page: Page, book: Book, s: Symptom) -> None:
     for rival in s.mistaken_for:
         page.labelled("mistaken", f"{rival.what}; told by: {rival.told_by}")
     page.line()
-    page.line("Weight of each grade, in decibans (10 db = ten times as likely), by what causes it")
+    page.labelled("weights", "of each grade, in decibans (10 db = ten times as likely), by what causes it")
     for owner in (*book.conditions.values(), *book.faults.values()):
         for link in owner.shows:
             if link.symptom == s.id:
@@ -77,7 +77,8 @@ def _band(band: Band, s: Symptom) -> str:
 def _shows(page: Page, book: Book, shows: tuple[Shows, ...], stages: tuple[str, ...]) -> None:
     for link in shows:
         target = link.symptom or link.condition or ""
-        page.labelled("shows", f"{target}{f' ({', '.join(link.states)})' if link.states else ''}: {link.why}")
+        states = f" ({', '.join(link.states)})" if link.states else ""
+        page.labelled("shows", f"{target}{states}: {link.why}")
         tables = link.by if link.by is not None else {stages[0]: link.at_least or {}}
         for stage, table in tables.items():
             page.labelled("", f"{stage}: " + ", ".join(f"{g} or worse {w}" for g, w in table.items()), label_width=13)

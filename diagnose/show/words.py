@@ -32,6 +32,7 @@ def band(chance: float) -> str:
 
 
 def minutes(value: float) -> str:
+    """A time, in minutes up to an hour and a half, in hours from there."""
     return f"{value / 60:.1f} h".replace(".0 h", " h") if value >= 90 else f"{value:.0f} min"
 
 
@@ -41,4 +42,5 @@ def literal(text: str) -> str:
 
 
 def plural(count: int, word: str) -> str:
+    """A count with its word, in the plural where it is not one."""
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
