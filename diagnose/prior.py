@@ -28,7 +28,8 @@ def prior_of(fault: Fault, situation: Situation) -> Array:
     """Prior over absent and the stages of one fault.
 
     In the long run a stage is met in proportion to its length, so each counts as the rate of onset times its mean
-    length, cut off where it would have been seen: at a routine look-over by the last look. When something was
+    length, cut off where it would have been seen. At a routine look-over that is the last look: where it is known how
+    long ago that was, the fault began since; where it is not, each stage is cut off at a season. When something was
     noticed, a milder stage, or one that stays as it is, may have gone unseen for some windows more; a last stage that
     ends counts for the whole window however short it is: its end is what brought the person here.
     """
@@ -36,7 +37,9 @@ def prior_of(fault: Fault, situation: Situation) -> Array:
     run = situation.hours_a_year / HOURS_A_YEAR
     means = [lives.mean_life(stage.lasts) * (run if stage.clock == "always" else 1.0) for stage in fault.stages]
     window = _window(situation)
-    if situation.case.opened_because == "routine-look":
+    if situation.case.since_last_look_hours is not None and situation.case.opened_because == "routine-look":
+        hours = np.diff(np.minimum(np.cumsum(means), window), prepend=0.0)
+    elif situation.case.opened_because == "routine-look":
         hours = np.minimum(means, window)
     else:
         unseen = UNSEEN_WINDOWS * window
@@ -77,7 +80,8 @@ def _worn(ageing: Ageing, age: float, window: float, situation: Situation) -> fl
     return lives.worn_between(age, window, ageing.shape, life, ageing.life.spread)
 
 
-def priors(book: Book, net: Net, situation: Situation, kept: dict[tuple[object, ...], dict[str, Array]]) -> dict[int, Array]:
+def priors(book: Book, net: Net, situation: Situation,
+           kept: dict[tuple[object, ...], dict[str, Array]] | None = None) -> dict[int, Array]:
     """Priors of all faults of the network, and of the unknown fault of each system.
 
     An unknown fault is as likely as the share of faults this book is taken to miss says, of all its system's. What
@@ -86,19 +90,19 @@ def priors(book: Book, net: Net, situation: Situation, kept: dict[tuple[object, 
     case = situation.case
     history = (case.opened_because, case.since_last_look_hours, case.noticed_hours, situation.hours_a_year,
                tuple(sorted(situation.ages.items())), tuple(sorted(situation.events.items())))
-    known = kept.setdefault(history, {})
-    found: dict[int, Array] = {}
+    known = {} if kept is None else kept.setdefault(history, {})
+    if not known:
+        known.update((name, prior_of(fault, situation)) for name, fault in book.faults.items())
+    found = {node: known[net.ids[node]] for node in net.of_kind("fault")}
+    # taken over all faults of the book, so that it is the same on every kind of boat
     sound: dict[str, float] = {}
-    for node in net.of_kind("fault"):
-        name = net.ids[node]
-        if name not in known:
-            known[name] = prior_of(book.faults[name], situation)
-        found[node] = known[name]
+    for name, prior in known.items():
         system = book.component_of[name].system
-        sound[system] = sound.get(system, 1.0) * float(found[node][0])
+        sound[system] = sound.get(system, 1.0) * float(prior[0])
     share = book.words.unknown_share / (1.0 - book.words.unknown_share)
     for system, healthy in sound.items():
-        chance = min(0.5, share * (1.0 - healthy))
-        profile = np.array([part for part, _ in UNKNOWN_PROFILES]) * chance
-        found[net.index[unknown_id(system)]] = np.concatenate([[1.0 - chance], profile])
+        if unknown_id(system) in net.index:
+            chance = min(0.5, share * (1.0 - healthy))
+            profile = np.array([part for part, _ in UNKNOWN_PROFILES]) * chance
+            found[net.index[unknown_id(system)]] = np.concatenate([[1.0 - chance], profile])
     return found

@@ -66,10 +66,10 @@ def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_ch
         InputError: the case names something the book does not know, or says the impossible.
         TooWideError: its signs hang together too closely for an exact ranking.
     """
-    return _Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, ledger, also)
+    return Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, ledger, also)
 
 
-class _Assessing:
+class Assessing:
     """The steps of one assessment, in the order of the module's name."""
 
     def __init__(self, case: Case, book: Book, machinery: Machinery) -> None:
@@ -78,12 +78,9 @@ class _Assessing:
 
     def run(self, next_check: bool, ledger: bool, also: tuple[str, ...]) -> Assessment:
         situation, book = self._situation, self._book
-        looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
-        kinds, mixed = kinds_of(self._machinery, situation, looked)
+        kinds, mixed, belief, unmentioned = self.believe()
         kind = kinds[0]
-        likelihoods, unmentioned = self._likelihoods(kind)
         found = self._machinery.chainer.findings([*kind.arrangement.facts.values(), *situation.readings_for_chain()])
-        belief = Belief.of([(k.chance, k.net, priors(book, k.net, situation, self._machinery.priors)) for k in kinds], likelihoods)
         worst = self._worst_of_unknown()
         weighed = Weighed.of(book, belief, situation.seen, sorted(worst), ledger=ledger)
         concern = weighed.concern(belief, book, worst)
@@ -115,6 +112,15 @@ class _Assessing:
         )
 
     # -------------------------------------------------------------- evidence
+
+    def believe(self) -> tuple[list[Kind], tuple[str, ...], Belief, tuple[str, ...]]:
+        """The kinds of boat weighed, the facts they differ in, what is believed, and what was taken as not there."""
+        situation, kept = self._situation, self._machinery.priors
+        looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
+        kinds, mixed = kinds_of(self._machinery, situation, looked)
+        likelihoods, unmentioned = self._likelihoods(kinds[0])
+        worlds = [(k.chance, k.net, priors(self._book, k.net, situation, kept)) for k in kinds]
+        return kinds, mixed, Belief.of(worlds, likelihoods), unmentioned
 
     def _likelihoods(self, kind: Kind) -> tuple[dict[str, Array], tuple[str, ...]]:
         """By sign; striking signs that nobody mentioned are soft absences, and are listed as assumed.

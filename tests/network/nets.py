@@ -8,7 +8,8 @@ from diagnose.network.nodes import cumulative, make_net
 
 
 def falling(rng, count, low=0.02, high=0.97):
-    return cumulative(list(np.sort(rng.uniform(low, high, count))[::-1]))
+    """Cumulative chances of falling strengths, no two so close that their difference loses digits in enumeration."""
+    return cumulative(sorted(rng.choice(np.linspace(low, high, 48), count, replace=False), reverse=True))
 
 
 def random_net(rng, faults=4, conditions=2, signs=3, density=0.6, stages=(1, 2), grades=(1, 2)):
@@ -23,7 +24,8 @@ def random_net(rng, faults=4, conditions=2, signs=3, density=0.6, stages=(1, 2),
     for i in range(faults):
         size = int(rng.choice(stages)) + 1
         add(f"f{i}", "fault", size, None)
-        p = rng.dirichlet(np.ones(size - 1)) * rng.uniform(0.01, 0.3)
+        p = rng.uniform(0.2, 1.0, size - 1)
+        p *= rng.uniform(0.01, 0.3) / p.sum()
         prior[i] = np.concatenate([[1 - p.sum()], p])
     for i in range(conditions):
         add(f"c{i}", "condition", int(rng.choice(grades)) + 1, None)
