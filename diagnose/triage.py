@@ -84,7 +84,7 @@ class Assessing:
         worst = self._worst_of_unknown()
         weighed = Weighed.of(book, belief, situation.seen, sorted(worst), ledger=ledger)
         concern = weighed.concern(belief, book, worst)
-        concluded = self._conclude(found, belief, weighed.answers)
+        concluded = self._conclude(found, weighed.answers)
         holds = self._holds(found, concluded)
         prognosis = Prognosis(book, situation, losses_of(book, situation), worst, self._machinery.ends)
         looks = look_over(book, situation, kind.live)
@@ -158,19 +158,14 @@ class Assessing:
 
     # -------------------------------------------------------------- chaining
 
-    def _conclude(self, found: Outcome, belief: Belief, answers: Answers) -> Outcome:
+    def _conclude(self, found: Outcome, answers: Answers) -> Outcome:
         asked = self._machinery.chainer.chains.asked_chances
         if not asked:
             return Outcome({}, ())
-        missing = [n for n in asked if n not in answers.mass and n in self._book.conditions]
-        if missing:
-            sizes = {n: len(self._book.conditions[n].grades) for n in missing}
-            more = belief.ask([Query(states={n: _ones(size) for n, size in sizes.items()})])
         facts: list[Fact] = list(found.facts.values())
         for name in asked:
-            source = answers if name in answers.mass else more if missing and name in more.mass else None
-            if source is not None:
-                facts.append({"n": f"chance:{name}", "v": clean(max(rounded(source.chance(name)), 1e-12))})
+            if name in answers.mass:  # a condition of which nothing was seen has no chance to speak of
+                facts.append({"n": f"chance:{name}", "v": clean(max(rounded(answers.chance(name)), 1e-12))})
         return self._machinery.chainer.conclusions(facts)
 
     def _fired(self, *outcomes: Outcome) -> list[str]:
@@ -321,12 +316,6 @@ def _folds_cheaply(net: Net, sign: int) -> bool:
     causes = [link.parent for link in net.parents[sign]]
     return len(causes) == 1 and net.kinds[causes[0]] == "condition" and all(
         net.kinds[link.parent] != "condition" for link in net.parents[causes[0]])
-
-
-def _ones(size: int) -> Array:
-    import numpy as np
-
-    return np.ones(size)
 
 
 def _number(observation: str) -> int:

@@ -212,7 +212,8 @@ class _Pass:
         for factor in sorted(causes, key=lambda f: f.table.size):
             joined = self._join(joined, factor, state=None)
         weights = self._weights[axis]
-        joined = self._join(joined, _Factor((axis,), weights), state=axis)
+        if not (weights == 1.0).all():
+            joined = self._join(joined, _Factor((axis,), weights), state=axis)
         for factor in effects:
             joined = self._join(joined, factor, state=axis)
         spot = joined.axes.index(axis) + 1
@@ -304,13 +305,14 @@ def _spread(table: Array, own: tuple[int, ...], axes: tuple[int, ...]) -> Array:
 
 def _below(table: Array, axis: int) -> Array:
     """Cumulative along an axis, the level itself left out."""
-    return np.asarray(np.cumsum(table, axis=axis) - table)
+    return np.asarray(np.add.accumulate(table, axis) - table)
 
 
 def _above(table: Array, axis: int) -> Array:
     """Cumulative from the top along an axis, the level itself left out: the transpose of `_below`."""
-    flipped = np.flip(table, axis)
-    return np.asarray(np.flip(np.cumsum(flipped, axis=axis) - flipped, axis))
+    turn = (*(slice(None),) * axis, slice(None, None, -1))
+    flipped = table[turn]
+    return np.asarray((np.add.accumulate(flipped, axis) - flipped)[turn])
 
 
 def _worse_of(a: Array, b: Array, axes: tuple[int, ...]) -> Array:
@@ -318,7 +320,7 @@ def _worse_of(a: Array, b: Array, axes: tuple[int, ...]) -> Array:
     if not axes:
         return a * b
     axis, rest = axes[0], axes[1:]
-    return _worse_of(a, np.cumsum(b, axis=axis), rest) + _worse_of(_below(a, axis), b, rest)
+    return _worse_of(a, np.add.accumulate(b, axis), rest) + _worse_of(_below(a, axis), b, rest)
 
 
 def _back_first(back: Array, b: Array, axes: tuple[int, ...]) -> Array:
@@ -326,7 +328,7 @@ def _back_first(back: Array, b: Array, axes: tuple[int, ...]) -> Array:
     if not axes:
         return back * b
     axis, rest = axes[0], axes[1:]
-    return _back_first(back, np.cumsum(b, axis=axis), rest) + _above(_back_first(back, b, rest), axis)
+    return _back_first(back, np.add.accumulate(b, axis), rest) + _above(_back_first(back, b, rest), axis)
 
 
 def _back_second(back: Array, a: Array, axes: tuple[int, ...]) -> Array:
