@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -96,7 +97,12 @@ class Weighed:
 
     def lift(self, fault: str) -> float:
         """How much all that was seen speaks for a fault, in decibans."""
-        return round(self.answers.log_odds(fault) - self.answers.log_odds(fault, self._prior_at), 3)
+        return self._lifts[fault]
+
+    @cached_property
+    def _lifts(self) -> dict[str, float]:
+        odds, prior = self.answers.log_odds, self._prior_at
+        return {name: round(odds(name) - odds(name, prior), 3) for name in self.answers.mass}
 
     def concern(self, belief: Belief, book: Book, present: Collection[str]) -> frozenset[str]:
         """The faults that what was seen speaks for, and the unknown ones of systems with a sign present."""

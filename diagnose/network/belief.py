@@ -6,6 +6,7 @@ boat and mixed by how common the kind is and how well it explains what was seen.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -60,8 +61,8 @@ class Answers:
 
     def log_odds(self, name: str, query: int = 0) -> float:
         """Decibans for the fault, from both masses, so that no digits are lost near certainty."""
-        row = self.mass[name][query]
-        return float(10.0 * (np.log10(row[1:].sum()) - np.log10(row[0])))
+        absent, *present = self.mass[name][query].tolist()
+        return 10.0 * (math.log10(sum(present)) - math.log10(absent))
 
     def total(self, query: int) -> float:
         """Evidence of a query relative to the first."""

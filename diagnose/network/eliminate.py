@@ -320,6 +320,8 @@ def _worse_of(a: Array, b: Array, axes: tuple[int, ...]) -> Array:
     if not axes:
         return a * b
     axis, rest = axes[0], axes[1:]
+    if not rest:
+        return np.asarray(a * np.add.accumulate(b, axis) + _below(a, axis) * b)
     return _worse_of(a, np.add.accumulate(b, axis), rest) + _worse_of(_below(a, axis), b, rest)
 
 
