@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from diagnose.triage import assess
     from diagnose.case import load_case
     from diagnose.knowledge.load import load_rules
+    from diagnose.triage import assess
 
 __version__ = "0.1.0"
 __all__ = ["assess", "load_case", "load_rules"]

@@ -33,12 +33,12 @@ class _Commands(click.Group):
     """Commands that turn our errors into a message and exit status 2, and suggest a name that was mistyped."""
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
-        kwargs.pop("standalone_mode", None)
+        kwargs["standalone_mode"] = False
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):
                 stream.reconfigure(errors="replace")  # a terminal of few letters shows a mark for the others
         try:
-            result = super().main(*args, standalone_mode=False, **kwargs)
+            result = super().main(*args, **kwargs)
             sys.exit(result if isinstance(result, int) else 0)
         except click.exceptions.Abort:
             sys.exit(130)

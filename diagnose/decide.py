@@ -288,7 +288,7 @@ class Decider:
         return Departure(
             settled=settled,
             headline=self._headline(word, settled, limits, missing, plan),
-            because=self._because(holds, leaking, missing, bare),
+            because=self._because(holds, leaking, missing),
             would_change=tuple(f"{look.title} ({look.minutes:g} min)" for look in missing) or tuple(h.cleared_by for h in holds),
             stay_hours=self._stay,
             ratio=RATIO,
@@ -317,8 +317,7 @@ class Decider:
             return f"Go, with {len(limits)} limit{'s' if len(limits) > 1 else ''}."
         return "Nothing found that stops this trip."
 
-    def _because(self, holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState],
-                 bare: _Plan) -> tuple[str, ...]:
+    def _because(self, holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> tuple[str, ...]:
         reasons = [hold.say for hold in holds]
         reasons += [f"the leak does not fit the trip: {leak.arithmetic}" for leak in leaking]
         if missing:

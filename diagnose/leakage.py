@@ -30,11 +30,11 @@ def budgets(book: Book, situation: Situation) -> tuple[LeakBudget, ...]:
         before = worst.get(leak.fluid)
         if before is None or low * high > before.low * before.high:
             worst[leak.fluid] = _Loss(seen, low, high)
-    return tuple(_budget(book, situation, fluid, loss) for fluid, loss in sorted(worst.items())
+    return tuple(_budget(situation, fluid, loss) for fluid, loss in sorted(worst.items())
                  if fluid in ("coolant", "sea-water-in"))
 
 
-def _budget(book: Book, situation: Situation, fluid: str, loss: _Loss) -> LeakBudget:
+def _budget(situation: Situation, fluid: str, loss: _Loss) -> LeakBudget:
     planned = leaks.planned_rate(loss.low, loss.high, measured=loss.seen.value is not None)
     header = float(situation.facts.get("header-reserve", 0.0))
     if fluid == "coolant":

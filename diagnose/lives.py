@@ -12,8 +12,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from diagnose.network.nodes import Array
-
 _Z95 = 1.6448536269514722
 _GRID = 41
 _LIFE_POINTS = ((-2.02018, 0.01126), (-0.95857, 0.22208), (0.0, 0.53333), (0.95857, 0.22208), (2.02018, 0.01126))

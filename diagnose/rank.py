@@ -88,7 +88,7 @@ class Weighed:
         known = np.array([1.0] + [0.0] * len(UNKNOWN_PROFILES))
         queries = [Query(), Query(drop=asked), *(Query(drop=g.signs) for g in groups), *(Query(drop=asked - g.signs) for g in groups),
                    *(Query(unexplained=sign) for sign in present),
-                   Query(states={n: known for n in unknown_in_play})]
+                   Query(states=dict.fromkeys(unknown_in_play, known))]
         answers = belief.ask(queries)
         first = 2 + 2 * len(groups)
         unexplained = {sign: min(1.0, answers.total(first + i)) for i, sign in enumerate(present)}

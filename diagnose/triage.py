@@ -30,7 +30,7 @@ from diagnose.knowledge.model import Consequence, Fault
 from diagnose.leakage import budgets
 from diagnose.looks import Looks
 from diagnose.machinery import Machinery
-from diagnose.network.belief import Answers, Belief, Query
+from diagnose.network.belief import Answers, Belief
 from diagnose.network.nodes import Array, Net, sign_id
 from diagnose.prior import priors
 from diagnose.prognosis import Prognosis, losses_of, short_end
@@ -44,7 +44,7 @@ from diagnose.rank import (
     ordered,
     relations,
 )
-from diagnose.situation import Situation, graded_likelihood, resolve
+from diagnose.situation import graded_likelihood, resolve
 from diagnose.worlds import Kind, kinds_of
 
 UNEXPLAINED = 0.5
@@ -77,6 +77,7 @@ class Assessing:
         self._situation = resolve(case, book)
 
     def run(self, next_check: bool, ledger: bool, also: tuple[str, ...]) -> Assessment:
+        """The whole assessment."""
         situation, book = self._situation, self._book
         kinds, mixed, belief, unmentioned = self.believe()
         kind = kinds[0]
@@ -106,7 +107,7 @@ class Assessing:
             all_probabilities={n: probabilities[n] for n in order},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
             unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
-            not_seen=self._not_seen(kind), trace=self._trace(kind.arrangement, found, concluded),
+            not_seen=self._not_seen(), trace=self._trace(kind.arrangement, found, concluded),
             assumed=(*self._assumed(mixed), *unmentioned), scope=self._scope(),
             rules=RulesUsed(version=book.version, digest=book.digest), engine=self._machinery.chainer.engine,
         )
@@ -134,10 +135,10 @@ class Assessing:
         net, quiet = kind.net, []
         for symptom in self._book.symptoms.values():
             sign = sign_id(symptom.id, symptom.states[-1])
-            if symptom.would_be_mentioned > 0 and symptom.id not in asked and sign not in likelihoods and sign in net.index:
-                if _folds_cheaply(net, net.index[sign]):
-                    likelihoods[sign] = graded_likelihood(len(symptom.grades), 0, 0, symptom.would_be_mentioned)
-                    quiet.append(symptom.title[0].lower() + symptom.title[1:])
+            silent = symptom.would_be_mentioned > 0 and symptom.id not in asked and sign not in likelihoods
+            if silent and sign in net.index and _folds_cheaply(net, net.index[sign]):
+                likelihoods[sign] = graded_likelihood(len(symptom.grades), 0, 0, symptom.would_be_mentioned)
+                quiet.append(symptom.title[0].lower() + symptom.title[1:])
         return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
 
     def _worst_of_unknown(self) -> dict[str, Consequence]:
@@ -177,10 +178,9 @@ class Assessing:
             rule = self._book.rules.get(name)
             if rule is not None and rule.then.hold is not None and rule.then.hold not in holds:
                 then = rule.then
-                assert then.stops and then.kind and then.say and then.cleared_by and then.allowed and then.overridden_by
-                holds[str(then.hold)] = Hold(
-                    id=str(then.hold), stops=then.stops, kind=then.kind, say=then.say, cleared_by=then.cleared_by,
-                    allowed=then.allowed, overridden_by=then.overridden_by, rule=name)
+                holds[rule.then.hold] = Hold.model_validate({
+                    "id": then.hold, "stops": then.stops, "kind": then.kind, "say": then.say, "cleared_by": then.cleared_by,
+                    "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name})
         order = {"run": 0, "start": 1, "leave": 2, "open": 3}
         return tuple(sorted(holds.values(), key=lambda h: (-consequence_rank(self._book, h.kind), order[h.stops], h.id)))
 
@@ -249,7 +249,7 @@ class Assessing:
         )
 
     def _unknown_line(self, probability: float) -> Ranked:
-        worst = max(self._worst_of_unknown().values(), key=lambda k: consequence_rank(self._book, k), default="nuisance")
+        worst: Consequence = max((*self._worst_of_unknown().values(), "nuisance"), key=self._rank)
         return Ranked(
             place=0, fault=NOT_IN_BOOK, title="Something not in this book", system="", probability=probability, stages={},
             relation="none of these", ledger=Ledger(prior=0.0, lines=(), shared=0.0, posterior=0.0), jobs=(),
@@ -293,8 +293,8 @@ class Assessing:
                                   grade=grades[seen.low], sure=seen.sure, epoch=seen.epoch, note=seen.given.note, by=seen.given.by))
         return tuple(lines)
 
-    def _not_seen(self, kind: Kind) -> tuple[str, ...]:
-        """What could not be seen, and what nobody looked at of the signs nearest to those seen."""
+    def _not_seen(self) -> tuple[str, ...]:
+        """What was asked and could not be seen, or nobody was sure of."""
         return tuple(f"{self._book.symptoms[self._book.renamed.get(o.symptom, o.symptom)].title} ({o.sure.replace('-', ' ')})"
                      for o in self._situation.not_seen)
 

@@ -29,7 +29,7 @@ _UNCLEAR = {"gal": "US_gallon or imperial_gallon", "gallon": "US_gallon or imper
 def _registry() -> Any:
     import pint
 
-    registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
+    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
     registry.define("drop = 0.05 mL")
     return registry
 

@@ -139,11 +139,15 @@ def _switches(book: Book) -> list[tuple[When, str]]:
 
     for component in book.components:
         add(component.applies, component.component)
-        for owner in (*component.conditions, *component.faults):
-            for link in owner.shows:
-                add(link.live_when, owner.id)
-        for entry in (*component.faults, *component.checks):
-            add(entry.live_when, entry.id)
+        for condition in component.conditions:
+            for link in condition.shows:
+                add(link.live_when, condition.id)
+        for fault in component.faults:
+            add(fault.live_when, fault.id)
+            for link in fault.shows:
+                add(link.live_when, fault.id)
+        for check in component.checks:
+            add(check.live_when, check.id)
     for look in book.look_over.looks:
         add(look.live_when, look.id)
     return [found[name] for name in sorted(found)]

@@ -7,6 +7,7 @@ negation, and the session deleted after every case. DEVELOPERS.md gives the reas
 
 from __future__ import annotations
 
+import contextlib
 import json
 import zlib
 from collections.abc import Iterable
@@ -80,12 +81,10 @@ class DurableMatcher:
             run.settle([(fact_key(fact), fact) for fact in facts], given=True)
             for stratum in self._strata:
                 run.settle([("", {"gate": stratum, "b": k}) for k in range(GATES)])
-            return Outcome(dict(sorted(run.known.items())), in_order(run.known, run.given, run.firings))
+            return Outcome(dict(sorted(run.known.items())), in_order(run.given, run.firings))
         finally:
-            try:
+            with contextlib.suppress(self._c.error):  # nothing was asserted, so there is no session to delete
                 self._c.delete_state(self._handle, _SESSION)
-            except self._c.error:
-                pass  # nothing was asserted, so there is no session to delete
 
     def _culprit(self, form: dict[str, Any]) -> str:
         """The engine never names the rule it refuses: compile each alone to find it."""

@@ -141,7 +141,7 @@ def shard(name: str) -> int:
     return zlib.crc32(name.encode()) % SHARDS
 
 
-def in_order(facts: dict[str, Fact], given: set[str], fired: Iterable[Firing]) -> tuple[Firing, ...]:
+def in_order(given: set[str], fired: Iterable[Firing]) -> tuple[Firing, ...]:
     """The firings sorted by how many steps they stand from the given facts, then by content."""
     firings = sorted(set(fired))
     level = dict.fromkeys(given, 0)

@@ -24,6 +24,7 @@ class PlainMatcher:
     name = "plain"
 
     def __init__(self, label: str, rules: tuple[Compiled, ...]) -> None:
+        self.label = label
         self._rules = rules
         self._strata = sorted({rule.stratum for rule in rules})
         self._slots: dict[str, list[tuple[Compiled, int]]] = defaultdict(list)
@@ -80,7 +81,7 @@ class PlainMatcher:
                         for used in self._matches(rule, held, known):
                             fire(rule, used)
                 settle(stratum)
-        return Outcome(dict(sorted(known.items())), in_order(known, given, firings))
+        return Outcome(dict(sorted(known.items())), in_order(given, firings))
 
     def _matches(self, rule: Compiled, held: dict[tuple[str, int], list[str]], known: dict[str, Fact],
                  fixed: int = -1, fixed_key: str = "") -> Iterator[tuple[str, ...]]:

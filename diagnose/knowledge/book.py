@@ -57,6 +57,11 @@ class Book:
     def faults(self) -> dict[str, Fault]:
         return self._by_id("faults")
 
+    @property
+    def owners(self) -> tuple[Condition | Fault, ...]:
+        """All that shows on symptoms: conditions, then faults."""
+        return (*self.conditions.values(), *self.faults.values())
+
     @cached_property
     def checks(self) -> dict[str, Check]:
         return self._by_id("checks")

@@ -394,7 +394,7 @@ def _examples(book: Book, c: Component) -> Iterator[Problem]:
 
 def _acyclic(book: Book) -> Iterator[Problem]:
     graph: dict[str, set[str]] = {}
-    for owner in (*book.conditions.values(), *book.faults.values()):
+    for owner in book.owners:
         targets = {link.condition for link in owner.shows if link.condition}
         if isinstance(owner, Fault):
             targets |= {leads.fault for leads in owner.leads_to}

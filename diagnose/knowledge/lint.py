@@ -59,8 +59,8 @@ def every_symptom_is_told(book: Book) -> Iterator[Problem]:
 
 
 def every_symptom_is_shown(book: Book) -> Iterator[Problem]:
-    """Each symptom is shown by some fault or condition, or read by some rule."""
-    shown = {link.symptom for owner in (*book.faults.values(), *book.conditions.values()) for link in owner.shows}
+    """Each symptom is shown by some fault or condition."""
+    shown = {link.symptom for owner in book.owners for link in owner.shows}
     for name in book.symptoms:
         if name not in shown:
             yield _at(book, "symptoms", name, f"nothing shows '{name}'", "a link from a fault or a condition")
@@ -90,7 +90,7 @@ def rivals_are_parted(book: Book) -> Iterator[Problem]:
     for fault in book.faults.values():
         for i, rival in enumerate(fault.told_from):
             tells = set(book.checks[rival.by].tells)
-            differ = (below[fault.id] ^ below[rival.fault]) | _graded_apart(book, fault, book.faults[rival.fault])
+            differ = (below[fault.id] ^ below[rival.fault]) | _graded_apart(fault, book.faults[rival.fault])
             if not tells & differ:
                 component, at = _place(book, "faults", fault.id)
                 yield Problem(component.component, ("faults", at, "told_from", i),
@@ -111,7 +111,7 @@ def _signs_below(book: Book) -> dict[str, set[str]]:
     return {name: below(fault.shows, frozenset()) for name, fault in book.faults.items()}
 
 
-def _graded_apart(book: Book, one: Fault, other: Fault) -> set[str]:
+def _graded_apart(one: Fault, other: Fault) -> set[str]:
     """Symptoms both show directly, but with different strengths."""
     def tables(fault: Fault) -> dict[str, object]:
         return {link.symptom: (link.at_least, link.by) for link in fault.shows if link.symptom}

@@ -49,11 +49,11 @@ def load_rules(folder: str | Path | None = None) -> Book:
     """
     root = Path(folder) if folder is not None else shipped("rules")
     texts = read_all(root)
-    return _book(str(root), tuple(texts.items()))
+    return _book(tuple(texts.items()))
 
 
 @lru_cache(maxsize=4)
-def _book(root: str, texts: tuple[tuple[str, str], ...]) -> Book:
+def _book(texts: tuple[tuple[str, str], ...]) -> Book:
     digest = digest_of(dict(texts))
     cached = _from_cache(digest, dict(texts))
     if cached is not None:

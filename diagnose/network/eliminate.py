@@ -10,7 +10,7 @@ back through the same steps gives the posterior of every node.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -67,6 +67,11 @@ class _Factor:
     bunch: _Bunch | None = None
     joined: tuple[_Factor, _Factor, tuple[int, ...]] | None = None
     summed: tuple[_Factor, int] | None = None
+
+    @property
+    def made(self) -> bool:
+        """Whether it was made of something that wants its posterior."""
+        return self.bunch is not None or self.joined is not None or self.summed is not None
 
 
 @dataclass
@@ -196,7 +201,7 @@ class _Pass:
                 shape = (size, *(levels[at] if k == at else 1 for k in range(len(axes))))
                 below[i, :size] *= self._plan.effects[member, axis].below.reshape(shape)
         own = (weights @ below.reshape(len(members), max(sizes), -1)).reshape(len(members), -1, *levels)
-        top = own[(slice(None), slice(None), *(-1,) * len(axes))]
+        top = own.reshape(*own.shape[:2], -1)[:, :, -1]
         self._log += np.log(top).sum(axis=0)
         own = own / top.reshape(top.shape + (1,) * len(axes))
         table = np.prod(own, axis=0)
@@ -204,9 +209,10 @@ class _Pass:
 
     def _summed_out(self, axis: int, factors: list[_Factor]) -> _Factor:
         """Join all contributions to an axis, weigh it, let it act on its effects, and sum it out."""
-        causes, effects = [], []
+        causes: list[_Factor] = []
+        effects: list[_Factor] = []
         for factor in factors:
-            acts = factor.bunch is None and factor.joined is None and factor.summed is None and self._acts(axis, factor)
+            acts = not factor.made and self._acts(axis, factor)
             (effects if acts else causes).append(factor)
         joined = _Factor((axis,), self._start(axis)[None])
         for factor in sorted(causes, key=lambda f: f.table.size):
@@ -261,9 +267,10 @@ class _Pass:
             elif factor.joined is not None:
                 one, two, worse = factor.joined
                 a, b = _spread(one.table, one.axes, factor.axes), _spread(two.table, two.axes, factor.axes)
-                for part, down in ((one, lambda: _back_first(back, b, worse)), (two, lambda: _back_second(back, a, worse))):
-                    if part.bunch or part.joined or part.summed:
-                        todo.append((part, _rescaled(_gather(down(), part.axes, factor.axes, a.shape, b.shape))))
+                if one.made:
+                    todo.append((one, _handed(_back_first(back, b, worse), one.axes, factor.axes)))
+                if two.made:
+                    todo.append((two, _handed(_back_second(back, a, worse), two.axes, factor.axes)))
             elif factor.bunch is not None:
                 self._bunch_masses(factor, back, mass)
 
@@ -342,11 +349,10 @@ def _back_second(back: Array, a: Array, axes: tuple[int, ...]) -> Array:
     return through + _above(through, axis) + _back_second(back, _below(a, axis), rest)
 
 
-def _gather(back: Array, own: tuple[int, ...], axes: tuple[int, ...], *shapes: tuple[int, ...]) -> Array:
-    """Sum a derivative over the axes its factor does not have."""
-    del shapes
+def _handed(back: Array, own: tuple[int, ...], axes: tuple[int, ...]) -> Array:
+    """A derivative summed over the axes its factor does not have, and rescaled."""
     lacking = tuple(i + 1 for i, a in enumerate(axes) if a not in own)
-    return np.asarray(back.sum(axis=lacking)) if lacking else back
+    return _rescaled(np.asarray(back.sum(axis=lacking)) if lacking else back)
 
 
 def _rescaled(table: Array) -> Array:

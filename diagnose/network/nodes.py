@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from graphlib import TopologicalSorter
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Condition, Fault, Shows, Strength, Symptom, When
 
 Array = NDArray[np.float64]
+Owner = TypeVar("Owner", Fault, Condition)
 Kind = Literal["fault", "unknown", "condition", "sign"]
 
 UNKNOWN_PROFILES = ((0.5, 0.05), (0.35, 0.2), (0.15, 0.5))
@@ -61,7 +62,7 @@ class Net:
 
 def steps(cumulative: Array, axis: int = -1) -> Array:
     """Exact chances from cumulative ones along an axis."""
-    out = cumulative.copy()
+    out: Array = cumulative.copy()
     low = [slice(None)] * out.ndim
     high = list(low)
     low[axis], high[axis] = slice(None, -1), slice(1, None)
@@ -139,7 +140,8 @@ class _Builder:
                 name = sign_id(symptom.id, state)
                 self._signs[name] = symptom
                 self._nodes.append((name, "sign", len(symptom.grades), self._background(symptom)))
-        for owner in (*faults, *conditions):
+        owners: tuple[Fault | Condition, ...] = (*faults, *conditions)
+        for owner in owners:
             stages = [s.id for s in owner.stages] if isinstance(owner, Fault) else list(owner.grades)[1:]
             for link in owner.shows:
                 if (link.symptom or link.condition) in known and self._on(link.live_when):
@@ -157,18 +159,22 @@ class _Builder:
     def _background(self, entry: Symptom | Condition) -> Array:
         return cumulative([self._book.background(entry.background[g]) for g in list(entry.grades)[1:]])
 
-    def _in_causal_order(self, entries: list) -> list:  # type: ignore[type-arg]
+    def _in_causal_order(self, entries: list[Owner]) -> list[Owner]:
         """Causes before effects, and by id where that leaves a choice."""
         by_id = {entry.id: entry for entry in entries}
         before: dict[str, set[str]] = {name: set() for name in by_id}
         for entry in entries:
-            targets = [l.fault for l in entry.leads_to] if isinstance(entry, Fault) else [l.condition for l in entry.shows]
+            targets: list[str | None] = []
+            if isinstance(entry, Fault):
+                targets.extend(leads.fault for leads in entry.leads_to)
+            else:
+                targets.extend(link.condition for link in entry.shows)
             for target in targets:
-                if target in before:
+                if target is not None and target in before:
                     before[target].add(entry.id)
         sorter = TopologicalSorter(before)
         sorter.prepare()
-        ordered = []
+        ordered: list[Owner] = []
         while sorter.is_active():
             ready = sorted(sorter.get_ready())
             ordered.extend(by_id[name] for name in ready)

@@ -83,8 +83,8 @@ def _rivals(page: Page, a: Assessment, book: Book, fault: Fault) -> None:
     if fault.known_gap:
         page.labelled("  gap", fault.known_gap)
     settle = [c for c in a.checks if set(book.checks[c.check].tells) & {s.symptom for s in fault.shows if s.symptom}]
-    for check in settle[:2]:
-        page.labelled("  settles", f"{check.title}: {check.why_now}")
+    for look in settle[:2]:
+        page.labelled("  settles", f"{look.title}: {look.why_now}")
 
 
 def _cure(page: Page, book: Book, fault: Fault) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Band, Check, Condition, Fault, Job, Rule, Shows, Symptom
+from diagnose.knowledge.model import Band, Check, Condition, Fault, Job, Named, Rule, Shows, Symptom
 from diagnose.knowledge.text import did_you_mean
 from diagnose.show.explain import source_words
 from diagnose.show.layout import Page
@@ -19,8 +21,9 @@ def rule_page(book: Book, name: str, width: int) -> Page:
         InputError: no entry has this id, with the nearest.
     """
     current = book.renamed.get(name, name)
-    kinds = (book.symptoms, book.conditions, book.faults, book.checks, book.jobs, book.rules, book.events)
-    entry = next((kind[current] for kind in kinds if current in kind), None)  # type: ignore[attr-defined]
+    kinds: tuple[Mapping[str, Named | Rule], ...] = (
+        book.symptoms, book.conditions, book.faults, book.checks, book.jobs, book.rules, book.events)
+    entry = next((kind[current] for kind in kinds if current in kind), None)
     if entry is None:
         known = [n for kind in kinds for n in kind]
         raise InputError(f"'{name}' is not in the book", right=did_you_mean(name, known))
@@ -34,7 +37,7 @@ def rule_page(book: Book, name: str, width: int) -> Page:
     if isinstance(entry, Symptom):
         _symptom(page, book, entry)
     elif isinstance(entry, Condition):
-        _shows(page, book, entry.shows, tuple(entry.grades)[1:])
+        _shows(page, entry.shows, tuple(entry.grades)[1:])
     elif isinstance(entry, Fault):
         _fault(page, book, entry)
     elif isinstance(entry, Check):
@@ -60,7 +63,7 @@ def _symptom(page: Page, book: Book, s: Symptom) -> None:
         page.labelled("mistaken", f"{rival.what}; told by: {rival.told_by}")
     page.line()
     page.labelled("weights", "of each grade, in decibans (10 db = ten times as likely), by what causes it")
-    for owner in (*book.conditions.values(), *book.faults.values()):
+    for owner in book.owners:
         for link in owner.shows:
             if link.symptom == s.id:
                 for stage, weights in exact_weights(book, owner, link).items():
@@ -74,7 +77,7 @@ def _band(band: Band, s: Symptom) -> str:
     return f"{low} {high} {unit}".strip() + (f", {band.says}" if band.says else "")
 
 
-def _shows(page: Page, book: Book, shows: tuple[Shows, ...], stages: tuple[str, ...]) -> None:
+def _shows(page: Page, shows: tuple[Shows, ...], stages: tuple[str, ...]) -> None:
     for link in shows:
         target = link.symptom or link.condition or ""
         states = f" ({', '.join(link.states)})" if link.states else ""
@@ -90,7 +93,7 @@ def _fault(page: Page, book: Book, f: Fault) -> None:
         lasts = f"{stage.lasts[0]:g} to {stage.lasts[1]:g} h ({stage.clock})" if stage.lasts else "stays so"
         page.labelled("stage", f"{stage.title}: {lasts}")
     page.labelled("ends in", ", ".join(f"{book.words.consequences[o.kind].lower()} ({o.chance:g})" for o in f.outcomes))
-    _shows(page, book, f.shows, tuple(s.id for s in f.stages))
+    _shows(page, f.shows, tuple(s.id for s in f.stages))
     for rival in f.told_from:
         page.labelled("told from", f"{rival.fault} by {rival.by}")
     for leads in f.leads_to:
@@ -131,4 +134,5 @@ def _examples(page: Page, book: Book, name: str) -> None:
                 page.line()
                 kind = "shown" if e.shown == name else "near miss" if e.near_miss == name else "example"
                 page.labelled(kind, f"{e.name}: {e.why}")
-                page.labelled("", "; ".join(f"{s}: {g if isinstance(g, str) else '(see file)'}" for s, g in e.given.items()), label_width=13)
+                given = "; ".join(f"{s}: {g if isinstance(g, str) else '(see file)'}" for s, g in e.given.items())
+                page.labelled("", given, label_width=13)
