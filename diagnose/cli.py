@@ -98,7 +98,7 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rul
 
     book = load_rules(rules_folder)
     if len(cases) > 1:
-        return _many(cases, book, as_json, gate, engine, not no_next, width)
+        return _many(cases, book, as_json, gate, engine, not no_next)
     assessment = assess(load_case(case_path(cases[0])), book, engine=engine, next_check=not no_next)
     if as_json:
         click.echo(assessment.model_dump_json(indent=2))
@@ -110,7 +110,7 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rul
     return GATE[assessment.decision] if gate else 0
 
 
-def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine: Any, next_check: bool, width: int | None) -> int:
+def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine: Any, next_check: bool) -> int:
     from rich.console import Console
     from rich.progress import Progress
 
@@ -118,7 +118,6 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
     from diagnose.triage import assess
 
     worst, failed = 0, False
-    out = _console(width)
     with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
         task = progress.add_task("cases", total=len(cases))
         for name in cases:
@@ -128,7 +127,7 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
                 _say(error, about=name)
                 failed = True
             else:
-                click.echo(assessment.model_dump_json() if as_json else _one_line(name, assessment, out.width))
+                click.echo(assessment.model_dump_json() if as_json else _one_line(name, assessment))
                 worst = max(worst, GATE[assessment.decision])
             progress.advance(task)
     return 2 if failed else worst if gate else 0
@@ -142,15 +141,16 @@ def _say(error: DiagnoseError, about: str = "") -> None:
     click.echo("\n".join(literal(line) for line in f"diagnose: {named}{error}".split("\n")), err=True)
 
 
-def _one_line(name: str, a: Assessment, width: int) -> str:
-    from diagnose.show.page import title_of
-    from diagnose.show.words import in_hundred, literal
+def _one_line(name: str, a: Assessment) -> str:
+    from diagnose.show.page import spoken_for, title_of
+    from diagnose.show.words import in_hundred, literal, plural
 
     word, _ = title_of(a)
     first = a.ranking[0]
-    holds = f"; {len(a.holds)} stops" if a.holds else ""
-    line = f"{Path(name).stem:<28} {word:<19} {in_hundred(first.probability):>7} {first.title}{holds}"
-    return literal(line)[: max(width, 60)]
+    known = spoken_for(first) or not first.stages
+    what = f"{in_hundred(first.probability):>7} {first.title}" if known else "        nothing points at a fault"
+    holds = f"; {plural(len(a.holds), 'stop')}" if a.holds else ""
+    return literal(f"{Path(name).stem:<32} {word:<19}{what}{holds}")
 
 
 @main.command()

@@ -235,7 +235,8 @@ class Assessing:
                  prognosis: Prognosis) -> tuple[Ranked, ...]:
         lines = [self._line(n, weighed, probabilities[n], related[n], prognosis) for n in shown]
         unknown = self._unknown_line(weighed.unknown)
-        lines.insert(0 if weighed.unknown >= UNEXPLAINED else len(lines), unknown)
+        likelier = weighed.unknown >= UNEXPLAINED and all(weighed.unknown > line.probability for line in lines)
+        lines.insert(0 if likelier else len(lines), unknown)
         return tuple(line.model_copy(update={"place": i + 1}) for i, line in enumerate(lines))
 
     def _line(self, name: str, weighed: Weighed, probability: float, relation: Relation, prognosis: Prognosis) -> Ranked:

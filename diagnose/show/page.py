@@ -64,6 +64,8 @@ def _decision(page: Page, a: Assessment) -> None:
     hours = f", {a.engine_hours:g} engine h" if a.engine_hours is not None else ""
     page.labelled(word, a.departure.headline, alarm, label_width=max(11, len(word) + 2))
     page.labelled(mark, f"{a.boat}{hours}: {a.title}")
+    if a.scope.not_judged and a.decision != "stay":
+        page.labelled("for", f"{', '.join(s.lower() for s in a.scope.judged)} only. The rest is not judged.")
     lost = a.departure.going.worst_at_least.get("engine-lost", 0.0)
     line = a.departure.line.get("engine-lost", 1.0)
     page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what is wrong now; "
@@ -145,8 +147,10 @@ def _fixes(page: Page, a: Assessment) -> None:
 def _ranking(page: Page, a: Assessment, book: Book) -> None:
     page.line()
     page.line("WHAT IT IS              of 100 boats with these signs", "bold")
-    shown = [r for r in a.ranking if r.relation in ("most likely", "none of these")
-             or (r.probability >= LEAST_LISTED and r.ledger.posterior - r.ledger.prior >= LIFTED)][: MOST_LISTED + 1]
+    shown = [r for r in a.ranking if r.relation == "none of these" or (r.probability >= LEAST_LISTED and spoken_for(r))]
+    shown = shown[:MOST_LISTED] + [r for r in shown[MOST_LISTED:] if r.relation == "none of these"]
+    if not any(r.stages for r in shown):
+        page.labelled("", "Nothing that was seen points at a fault in this book.", label_width=2)
     for line in shown:
         page.labelled(f"  {line.relation:<15}{in_hundred(line.probability):>7}   ", _fault_words(line), label_width=27)
     for unexplained in a.unexplained:
@@ -154,6 +158,11 @@ def _ranking(page: Page, a: Assessment, book: Book) -> None:
                       f"{book.symptoms[unexplained.symptom].title[1:]} ({in_hundred(unexplained.chance)} in 100)", label_width=24)
     for advice in a.advice[:2]:
         page.labelled("  note", advice)
+
+
+def spoken_for(line: Ranked) -> bool:
+    """Whether what was seen speaks for the fault of this line."""
+    return line.ledger.posterior - line.ledger.prior >= LIFTED
 
 
 def _fault_words(line: Ranked) -> str:
