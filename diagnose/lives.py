@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 _Z95 = 1.6448536269514722
-_GRID = 41
+_GRID = 25
 _LIFE_POINTS = ((-2.02018, 0.01126), (-0.95857, 0.22208), (0.0, 0.53333), (0.95857, 0.22208), (2.02018, 0.01126))
 """Five-point Gauss-Hermite rule for a standard normal: places (times sqrt 2) and weights."""
 

@@ -21,6 +21,8 @@ from diagnose.network.belief import Belief, Query
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array
 from diagnose.situation import Situation
 
+LEFT_OF_TRIP = (1 / 6, 1 / 2, 5 / 6)
+"""Shares of the trip that may be left when a fault begins on the way."""
 UNKNOWN_ENDS = 0.1
 """Chance that a fault this book does not know ends, within the trip, in the worst its signs can mean."""
 
@@ -162,10 +164,10 @@ class Prognosis:
         if key not in self._kept:
             spans = [s.lasts for s in fault.stages]
             total = 0.0
-            for left in (0.1, 0.3, 0.5, 0.7, 0.9):
+            for left in LEFT_OF_TRIP:
                 hours = [left * (self._situation.hours_away if s.clock == "always" else self._situation.trip_hours)
                          for s in fault.stages]
-                total += lives.chance_of_end(spans, hours, residual=False) / 5.0
+                total += lives.chance_of_end(spans, hours, residual=False) / len(LEFT_OF_TRIP)
             self._kept[key] = np.array([total])
         return float(self._kept[key][0])
 

@@ -242,7 +242,8 @@ def staged(draw: st.DrawFn) -> tuple[Book, int]:
     """One fault of two or three stages whose sign (direct, or by way of a condition) has monotone strengths."""
     stages = draw(st.integers(2, 3))
     grades = draw(st.integers(2, 3))
-    base = sorted(draw(st.lists(st.floats(0.2, 0.95), min_size=grades, max_size=grades, unique_by=lambda x: round(x, 1))))
+    apart = (0.2, 0.35, 0.5, 0.65, 0.8, 0.93)
+    base = sorted(draw(st.lists(st.sampled_from(apart), min_size=grades, max_size=grades, unique=True)))
     steps = draw(st.lists(st.floats(0.3, 2.0), min_size=stages, max_size=stages))
     background = [1 - b ** 0.02 for b in base]
     rows = by_dose(np.cumsum(steps).tolist(), grades, base)

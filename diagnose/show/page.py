@@ -72,6 +72,7 @@ def _decision(page: Page, a: Assessment) -> None:
                   f"the line for this trip is {in_hundred(line)}. Any boat like this, unseen: "
                   f"{in_hundred(a.departure.any_boat.worst_at_least.get('engine-lost', 0.0))}.")
     page.items("because", a.departure.because[:3])
+    page.labelled("even", f"{a.departure.break_even}.")
 
 
 def _next(page: Page, a: Assessment, book: Book) -> None:
