@@ -9,7 +9,8 @@ from diagnose.knowledge.book import Book
 from diagnose.network.nodes import Array, Net, book_net
 
 MOST_KEPT = 5000
-MOST_HISTORIES = 200
+MOST_HISTORIES = 50
+MOST_NETS = 24
 
 
 @dataclass
@@ -38,5 +39,7 @@ class Machinery:
     def net(self, live: frozenset[str]) -> Net:
         """The network under the switches that are live."""
         if live not in self._nets:
+            if len(self._nets) >= MOST_NETS:
+                self._nets.clear()
             self._nets[live] = book_net(self.book, live)
         return self._nets[live]
