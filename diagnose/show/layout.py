@@ -28,6 +28,7 @@ class Page:
 
     def labelled(self, label: str, text: str, style: str = "", label_width: int = LABEL) -> None:
         """A label at the left, its text wrapped beside it."""
+        label_width = max(label_width, len(label) + 1)
         room = max(20, self.width - label_width)
         for i, part in enumerate(textwrap.wrap(literal(text), room, break_long_words=True) or [""]):
             self.line(f"{label if i == 0 else '':<{label_width}}{part}", style)

@@ -52,7 +52,8 @@ def _lines(count: int, facts: int, setting: Setting) -> Iterator[Line]:
         engines["CLIPS"] = Clips(rules)
     firings = _same_firings(engines, cases)
     best = {name: ms / CASES for name, ms in _best(engines, cases, setting.pick(2, SLICES)).items()}
-    yield Line(f"{count} rules, {facts} facts, {firings / CASES:.0f} firings a case, equal in {', '.join(sorted(engines))}")
+    agree = f"equal in {', '.join(sorted(engines))}" if len(engines) > 1 else "nothing to compare with"
+    yield Line(f"{count} rules, {facts} facts, {firings / CASES:.0f} firings a case, {agree}")
     for one, other in (("durable", "CLIPS"), ("plain", "CLIPS"), ("durable", "plain")):
         if one in best and other in best:
             yield Line(f"  {one} over {other}", f"{best[one]:.3f} ms", f"{best[other]:.3f} ms", best[one] / best[other])
