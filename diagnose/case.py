@@ -88,11 +88,11 @@ class Trip(Part):
 class Observation(Part):
     """One thing looked at: a grade, a range of grades, or a number with its unit; or why it was not seen."""
 
-    symptom: Id
+    symptom: Text
     grade: Id | None = None
     at_least: Id | None = None
     one_of: tuple[Id, ...] | None = None
-    value: str | float | None = None
+    value: str | int | float | None = None
     plus_minus: Annotated[float, Field(gt=0)] | None = None
     state: EngineState | None = None
     at_rpm: Annotated[float, Field(gt=0, le=8000)] | None = None
@@ -116,7 +116,7 @@ class Observation(Part):
 class EventSeen(Part):
     """Something that happened, and how many engine hours ago."""
 
-    event: Id
+    event: Text
     hours_ago: Annotated[float, Field(ge=0)] = 0.0
     note: Text | None = None
 

@@ -92,14 +92,12 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rul
         diagnose triage slow-weep
         diagnose triage --json cases/slow-weep.yaml
     """
-    from diagnose.case import load_case
     from diagnose.knowledge.load import load_rules
-    from diagnose.triage import assess
 
     book = load_rules(rules_folder)
     if len(cases) > 1:
         return _many(cases, book, as_json, gate, engine, not no_next)
-    assessment = assess(load_case(case_path(cases[0])), book, engine=engine, next_check=not no_next)
+    assessment = _judge(cases[0], book, engine=engine, next_check=not no_next)
     if as_json:
         click.echo(assessment.model_dump_json(indent=2))
     else:
@@ -114,15 +112,13 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
     from rich.console import Console
     from rich.progress import Progress
 
-    from diagnose.case import load_case
-    from diagnose.triage import assess
 
     worst, failed = 0, False
     with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
         task = progress.add_task("cases", total=len(cases))
         for name in cases:
             try:
-                assessment = assess(load_case(case_path(name)), book, engine=engine, next_check=next_check and as_json, ledger=as_json)
+                assessment = _judge(name, book, engine=engine, next_check=next_check and as_json, ledger=as_json)
             except DiagnoseError as error:
                 _say(error, about=name)
                 failed = True
@@ -139,6 +135,20 @@ def _say(error: DiagnoseError, about: str = "") -> None:
 
     named = f"{about}: " if about and about not in error.where else ""
     click.echo("\n".join(literal(line) for line in f"diagnose: {named}{error}".split("\n")), err=True)
+
+
+def _judge(name: str, book: Book, **how: Any) -> Assessment:
+    """Read and assess one case; an error in it says in which file."""
+    from diagnose.case import load_case
+    from diagnose.triage import assess
+
+    path = case_path(name)
+    case = load_case(path)
+    try:
+        return assess(case, book, **how)
+    except DiagnoseError as error:
+        error.where = f"{path}: {error.where}" if error.where else str(path)
+        raise
 
 
 def _one_line(name: str, a: Assessment) -> str:
@@ -166,17 +176,15 @@ def explain(case: str, fault: str, numbers: bool, rules_folder: Path | None, wid
     Example:
         diagnose explain slow-weep coolant-pump-seal-worn
     """
-    from diagnose.case import load_case
     from diagnose.knowledge.load import load_rules
     from diagnose.knowledge.text import did_you_mean
     from diagnose.show.explain import explain_page
-    from diagnose.triage import assess
 
     book = load_rules(rules_folder)
     name = book.renamed.get(fault, fault)
     if name not in book.faults:
         raise InputError(f"fault '{fault}' is not in the book", right=did_you_mean(fault, list(book.faults)))
-    assessment = assess(load_case(case_path(case)), book, also=(name,))
+    assessment = _judge(case, book, also=(name,))
     line = next((r for r in assessment.ranking if r.fault == name), None)
     if line is None:
         raise InputError(f"'{name}' cannot be on this boat as she is described", where=case)
