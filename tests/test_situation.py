@@ -75,7 +75,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str, str]] = {
         "observations[0] pump-weep",
         "none, damp, drip",
     ),
-    "no unit": ({"observations": [{**GAUGE, "value": 96}]}, "'96' has no unit", "observations[0] pump-gauge-high", "such as '96.0 degC'"),
+    "no unit": ({"observations": [{**GAUGE, "value": 96}]}, "'96' has no unit", "observations[0] pump-gauge-high", "such as '96 degC'"),
     "a wrong unit": (
         {"observations": [{**GAUGE, "value": "96 L"}]},
         "'L' does not measure this",
