@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import hashlib
 import json
 import os
 import tempfile
+from collections.abc import Iterator
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -174,22 +176,43 @@ def _from_cache(digest: str, texts: dict[str, str]) -> Book | None:
     if path is None:
         return None
     try:
-        stored = json.loads(path.read_bytes())
-        if stored["digest"] != digest:
-            return None
-        name_of = {_sha(text): name for name, text in texts.items()}  # the same text may lie in another file by now
-        return Book(
-            components=_COMPONENTS.validate_python(stored["components"]),
-            words=Words.model_validate(stored["words"]),
-            boat=BoatWords.model_validate(stored["boat"]),
-            caution_list=Cautions.model_validate(stored["cautions"]),
-            source_list=Sources.model_validate(stored["sources"]),
-            look_over=LookOver.model_validate(stored["look_over"]),
-            digest=digest,
-            files={component: name_of[sha] for component, sha in stored["files"].items()},
-        )
+        with _no_collection():
+            return _restored(json.loads(path.read_bytes()), digest, texts)
     except (OSError, ValueError, KeyError, TypeError):
         return None  # a damaged or foreign cache is never an error: the text is read again
+
+
+@contextlib.contextmanager
+def _no_collection() -> Iterator[None]:
+    """Many thousand entries that all stay: looking for garbage among them meanwhile finds none and costs time."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _restored(stored: dict[str, Any], digest: str, texts: dict[str, str]) -> Book | None:
+    """The book from its cached form.
+
+    Raises:
+        ValueError, KeyError, TypeError: the form is not that of a cached book.
+    """
+    if stored["digest"] != digest:
+        return None
+    name_of = {_sha(text): name for name, text in texts.items()}  # the same text may lie in another file by now
+    return Book(
+        components=_COMPONENTS.validate_python(stored["components"]),
+        words=Words.model_validate(stored["words"]),
+        boat=BoatWords.model_validate(stored["boat"]),
+        caution_list=Cautions.model_validate(stored["cautions"]),
+        source_list=Sources.model_validate(stored["sources"]),
+        look_over=LookOver.model_validate(stored["look_over"]),
+        digest=digest,
+        files={component: name_of[sha] for component, sha in stored["files"].items()},
+    )
 
 
 def _to_cache(book: Book, texts: dict[str, str]) -> None:
