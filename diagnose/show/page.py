@@ -76,7 +76,9 @@ def _decision(page: Page, a: Assessment) -> None:
 
 
 def _next(page: Page, a: Assessment, book: Book) -> None:
-    missing = [look for look in a.look_over if look.state in ("not made", "stale")]
+    stopped = any(hold.stops in ("run", "start") for hold in a.holds)  # a stop takes away every look that would break it
+    missing = [look for look in a.look_over if look.state in ("not made", "stale")
+               and not (stopped and look.needs in ("idle", "under-load"))]
     if missing:
         page.line()
         total = sum(look.minutes for look in missing)
@@ -84,8 +86,8 @@ def _next(page: Page, a: Assessment, book: Book) -> None:
             f"{look.title[0].lower() + look.title[1:]}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
     if not a.checks:
         page.line()
-        page.labelled("DO NEXT", "Enough looked at. No further look would change the answer."
-                      if not missing else "The look-over above. No other look would change the answer.")
+        page.labelled("DO NEXT", "What lifts the stop above; no other look would change the answer." if stopped and not missing
+                      else "Enough looked at. No further look would change the answer." if not missing else "The look-over above. No other look would change the answer.")
         return
     page.line()
     first = a.checks[0]
