@@ -86,8 +86,12 @@ def _next(page: Page, a: Assessment, book: Book) -> None:
             f"{look.title[0].lower() + look.title[1:]}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
     if not a.checks:
         page.line()
-        page.labelled("DO NEXT", "What lifts the stop above; no other look would change the answer." if stopped and not missing
-                      else "Enough looked at. No further look would change the answer." if not missing else "The look-over above. No other look would change the answer.")
+        if missing:
+            page.labelled("DO NEXT", "The look-over above. No other look would change the answer.")
+        elif stopped:
+            page.labelled("DO NEXT", "What lifts the stop above. No other look would change the answer.")
+        else:
+            page.labelled("DO NEXT", "Enough looked at. No further look would change the answer.")
         return
     page.line()
     first = a.checks[0]
