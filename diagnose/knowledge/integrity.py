@@ -1,6 +1,6 @@
 """What must hold over the whole rule base before it is used: names that exist, scales that fall, no cycles.
 
-Each check yields Problems; `refuse_broken` raises on the first, `problems` lists them all.
+Each check yields Problems; `problems` lists them all, and loading raises the first.
 """
 
 from __future__ import annotations
@@ -50,16 +50,6 @@ class Problem:
         document = documents.get(name)
         where = document.where(self.path) if document else name
         return RuleError(self.what, where=where, right=self.right)
-
-
-def refuse_broken(book: Book, documents: dict[str, Document]) -> None:
-    """Raise the first problem found.
-
-    Raises:
-        RuleError: with file and line.
-    """
-    for problem in problems(book):
-        raise problem.located(book, documents)
 
 
 def problems(book: Book) -> Iterator[Problem]:

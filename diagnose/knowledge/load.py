@@ -61,9 +61,10 @@ def _book(texts: tuple[tuple[str, str], ...]) -> Book:
     if cached is not None:
         return cached
     book = build(dict(texts), digest)
-    from diagnose.knowledge.integrity import refuse_broken
+    from diagnose.knowledge.integrity import problems
 
-    refuse_broken(book, {name: parse(text, name) for name, text in texts})
+    for problem in problems(book):  # parsed again only to say where: a sound book needs no lines
+        raise problem.located(book, {name: parse(text, name) for name, text in texts})
     _to_cache(book, dict(texts))
     return book
 

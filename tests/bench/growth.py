@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 
 from bench.clock import medians
 from bench.lines import Line, Setting
@@ -23,9 +24,8 @@ def run(setting: Setting) -> Iterator[Line]:
     """Time per fault against the smallest book: 1 is linear, below 1 grows slower."""
     books = {size: made_up_book(size) for size in (SIZES[:3] if setting.quick else SIZES)}
     case, count = made_up_case(), setting.pick(5, 25)
-    yield from _lines("assess", {n: lambda b=b: assess(case, b) for n, b in books.items()}, count)  # type: ignore[misc]
-    yield from _lines("assess, no next check", {n: lambda b=b: assess(case, b, next_check=False) for n, b in books.items()},  # type: ignore[misc]
-                      count)
+    for what, look in (("assess", True), ("assess, no next check", False)):
+        yield from _lines(what, {n: partial(assess, case, book, next_check=look) for n, book in books.items()}, count)
     engines: list[EngineName] = ["durable-rules", "plain"] if durable.available() else ["plain"]
     for engine in engines:
         works = {n: _chaining(book, engine) for n, book in books.items()}
