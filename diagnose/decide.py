@@ -127,9 +127,9 @@ class Decider:
             fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
         word, plan = self._word(bare, fixing, limits, bool(blocked or leaking), leaks)
         missing = [look for look in looks if look.state in ("not made", "stale")]
-        settled = True
+        settled = word == "stay" or not missing  # a go of any kind, after a mend too, owes the look-over
         if word in ("go", "go with limits") and missing:
-            word, settled = "stay", False
+            word = "stay"
         departure = self._departure(word, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
         fixes = tuple(self._fix(job) for job in (plan.jobs if plan else jobs[:2]))
         return Verdict(word, departure, fixes, tuple(asked), limits if word != "fix, then go" or plan is None else self._left(limits, plan))
@@ -305,14 +305,15 @@ class Decider:
 
     def _headline(self, word: DecisionWord, settled: bool, limits: Sequence[KeptLimit], missing: Sequence[LookState],
                   plan: _Plan) -> str:
-        if not settled:
+        if word == "stay" and not settled:
             minutes = sum(look.minutes for look in missing)
             return f"Not yet. {len(missing)} look{'s' if len(missing) > 1 else ''}, {minutes:g} minutes, and it can be decided."
         if word == "stay":
             return "Stay until what is below is cleared."
         if word == "fix, then go":
             jobs = " and ".join(j.title[0].lower() + j.title[1:] for j in plan.jobs)
-            return f"First {jobs} (about {self._minutes(plan):.0f} min, parts aboard), prove it, then go."
+            owed = "" if settled else f" and make the {len(missing)} look{'s' if len(missing) > 1 else ''} still owed"
+            return f"First {jobs} (about {self._minutes(plan):.0f} min, parts aboard), prove it{owed}, then go."
         if word == "go with limits":
             return f"Go, with {len(limits)} limit{'s' if len(limits) > 1 else ''}."
         return "Nothing found that stops this trip."

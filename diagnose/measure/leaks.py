@@ -13,6 +13,8 @@ from typing import Literal
 
 GROWTH = 3.0
 RESERVE_SHARE = 1.0 / 3.0
+ROUND_OFF = 1e-9
+"""What exactly fits, fits."""
 
 
 @dataclass(frozen=True)
@@ -65,9 +67,9 @@ def coolant_budget(planned_ml_h: float, hours: float, header_litres: float, aboa
     lasts = usable / planned_ml_h * 1000.0 if planned_ml_h > 0 else math.inf
     sums = (f"{planned_ml_h:.0f} mL/h x {hours:g} h = {lost:.2f} L; a third of the header's {header_litres:g} L is {spare:.2f} L, "
             f"a third of {aboard_litres:g} L carried is {carried:.2f} L")
-    if lost <= spare:
+    if lost <= spare + ROUND_OFF:
         return Budget(planned_ml_h, lost, lasts, None, None, "fits", sums)
-    if lost <= usable:
+    if lost <= usable + ROUND_OFF:
         return Budget(planned_ml_h, lost, lasts, spare, every, "needs topping up", sums)
     if not fill_hot and lost <= spare + carried:
         sums += "; the header cannot be opened hot, so what is carried does not help without cool-downs"
@@ -90,5 +92,5 @@ def inflow_budget(planned_ml_h: float, hours: float, pump_litres_h: float) -> Bu
     inflow = planned_ml_h / 1000.0
     allowed = pump_litres_h / 4.0
     sums = f"{inflow:.2f} L/h planned against a quarter of the pump's {pump_litres_h:g} L/h, {allowed:.0f} L/h"
-    verdict: Literal["fits", "does not fit"] = "fits" if inflow <= allowed else "does not fit"
+    verdict: Literal["fits", "does not fit"] = "fits" if inflow <= allowed + ROUND_OFF else "does not fit"
     return Budget(planned_ml_h, inflow * hours, math.inf, None, None, verdict, sums)

@@ -19,7 +19,7 @@ MOST_ASSUMED = 6
 
 def title_of(assessment: Assessment) -> tuple[str, str]:
     """The word of the decision as printed, and its mark."""
-    if not assessment.departure.settled:
+    if assessment.decision == "stay" and not assessment.departure.settled:
         return "NOT YET", "#?#"
     return {
         "stay": ("STAY", "###"),
