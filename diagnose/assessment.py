@@ -42,6 +42,16 @@ class Hold(Piece):
     overridden_by: str
     rule: str
 
+    @property
+    def keeps_in(self) -> bool:
+        """Whether it stands against leaving: all do but those that only forbid opening something."""
+        return self.stops != "open"
+
+    @property
+    def keeps_stopped(self) -> bool:
+        """Whether it forbids starting or running, and so every look that needs her running."""
+        return self.stops in ("run", "start")
+
 
 class Fix(Piece):
     """A job worth doing before leaving."""

@@ -22,13 +22,14 @@ from diagnose.assessment import (
     LookState,
     Risk,
 )
-from diagnose.chain.compile import live_name
+from diagnose.chain.compile import is_live
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.integrity import atoms
-from diagnose.knowledge.model import Consequence, Job, Limit
+from diagnose.knowledge.model import Job, Limit
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.prognosis import Course, Prognosis, Risks
+from diagnose.prognosis import Course, Prognosis, Risks, stay_hours
 from diagnose.situation import GATE_SURENESS, Seen, Situation, on_one_clock
+from diagnose.wording import mid_sentence
 
 RATIO = 3.0
 """Staying must cost this many times the expected loss of going before the answer is go: numbers of the
@@ -68,7 +69,7 @@ def look_over(book: Book, situation: Situation, live: frozenset[str]) -> tuple[L
         by_symptom.setdefault(seen.symptom, []).append(seen)
     found = []
     for look in book.look_over.looks:
-        if look.live_when is not None and live_name(look.live_when) not in live:
+        if not is_live(look.live_when, live):
             continue
         parts = [_made(by_symptom.get(s, ()), situation, look.fresh.hours, look.fresh.days) for s in look.tells]
         made = any(p in ("made", "found something") for p in parts) if look.any_of else "not made" not in parts
@@ -108,7 +109,7 @@ class Decider:
         self._book, self._situation, self._belief = book, situation, belief
         self._answers, self._prognosis = answers, prognosis
         self._concern = concern
-        self._stay = situation.case.trip.losses.stay or book.words.stay_hours
+        self._stay = stay_hours(book, situation)
 
     def decide(self, holds: Sequence[Hold], leaks: Sequence[LeakBudget], looks: Sequence[LookState],
                said_limits: Sequence[KeptLimit], beside: Sequence[Query] = ()) -> Verdict:
@@ -121,7 +122,7 @@ class Decider:
         plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1], self._feasible(s)) for i, s in enumerate(sets)]
         bare, fixing = plans[0], [p for p in plans[1:] if p.feasible]
         limits = self._limits(said_limits, leaks)
-        blocked = [h for h in holds if h.stops != "open"]
+        blocked = [h for h in holds if h.keeps_in]
         leaking = [leak for leak in leaks if leak.verdict == "does not fit"]
         if blocked or leaking:
             fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
@@ -311,7 +312,7 @@ class Decider:
         if word == "stay":
             return "Stay until what is below is cleared."
         if word == "fix, then go":
-            jobs = " and ".join(j.title[0].lower() + j.title[1:] for j in plan.jobs)
+            jobs = " and ".join(mid_sentence(j.title) for j in plan.jobs)
             owed = "" if settled else f" and make the {len(missing)} look{'s' if len(missing) > 1 else ''} still owed"
             return f"First {jobs} (about {self._minutes(plan):.0f} min, parts aboard), prove it{owed}, then go."
         if word == "go with limits":
@@ -322,7 +323,7 @@ class Decider:
         reasons = [hold.say for hold in holds]
         reasons += [f"the leak does not fit the trip: {leak.arithmetic}" for leak in leaking]
         if missing:
-            reasons.append(f"not looked at: {', '.join(look.title[0].lower() + look.title[1:] for look in missing[:4])}"
+            reasons.append(f"not looked at: {', '.join(mid_sentence(look.title) for look in missing[:4])}"
                            + (f" and {len(missing) - 4} more" if len(missing) > 4 else ""))
         drivers = []
         for name in sorted(self._concern):
@@ -332,15 +333,10 @@ class Decider:
                 drivers.append((-float(mass @ self._prognosis.stage_losses(fault)), fault.title, float(mass.sum())))
         for loss, title, chance in sorted(drivers)[:2]:
             if -loss >= 0.05 * self._stay / RATIO and chance >= 0.05:
-                reasons.append(f"{title[0].lower() + title[1:]} ({chance * 100:.0f} in 100) costs {-loss:.1f} h of the "
+                reasons.append(f"{mid_sentence(title)} ({chance * 100:.0f} in 100) costs {-loss:.1f} h of the "
                                f"{self._stay / RATIO:.0f} h one may risk")
         return tuple(reasons[:4])
 
 
 def _risk(risks: Risks) -> Risk:
     return Risk(worst_at_least=dict(risks.at_least), expected_hours=risks.expected)
-
-
-def consequence_rank(book: Book, kind: Consequence) -> int:
-    """Place of a consequence on the book's list, worst last."""
-    return list(book.words.consequences).index(kind)

@@ -14,16 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from diagnose.assessment import Hold, Result, SuggestedCheck
-from diagnose.chain.compile import live_name
+from diagnose.chain.compile import is_live
 from diagnose.errors import TooWideError
 from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Check, Job
+from diagnose.knowledge.model import RUNNING, Check, Job
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id, steps
 from diagnose.network.screen import expect_signs
-from diagnose.prognosis import Prognosis
-from diagnose.situation import Situation
+from diagnose.prognosis import Prognosis, stay_hours
+from diagnose.situation import GATE_SURENESS, Situation
+from diagnose.wording import mid_sentence
 
 MOST_CELLS = 18
 MOST_OPTIONS = 24
@@ -37,7 +38,6 @@ LEFT_UNFOUND_MINUTES = 180.0
 """What a fault that is there and left alone costs at the least: it has to be found some other day."""
 ORDER_MINUTES = 60.0
 """What a part ordered in vain costs."""
-RUNNING = ("idle", "under-load")
 
 
 @dataclass(frozen=True)
@@ -60,8 +60,8 @@ class Looks:
         self._book, self._situation, self._belief = book, situation, belief
         self._answers, self._prognosis, self._live = answers, prognosis, live
         self._concern = concern
-        self._held = any(h.stops != "open" for h in holds)
-        self._stopped = any(h.stops in ("run", "start") for h in holds)
+        self._held = any(h.keeps_in for h in holds)
+        self._stopped = any(h.keeps_stopped for h in holds)
         self._features = self._find_features()
         self._options, self._checks = self._find_options()
 
@@ -81,7 +81,7 @@ class Looks:
 
     def _find_options(self) -> tuple[list[Option], dict[str, Check]]:
         reach = self._reach(self._features[:14])
-        seen = {sign_id(s.symptom, s.state) for s in self._situation.seen if s.epoch == "now" and s.sure >= 0.8}
+        seen = {sign_id(s.symptom, s.state) for s in self._situation.seen if s.epoch == "now" and s.sure >= GATE_SURENESS}
         unsure = {o.symptom for o in self._situation.not_seen}
         scored = []
         for check in self._book.checks.values():
@@ -109,12 +109,9 @@ class Looks:
         return {net.ids[n]: w for n, w in weight.items() if net.kinds[n] == "sign"}
 
     def _possible(self, check: Check) -> bool:
-        if check.live_when is not None and live_name(check.live_when) not in self._live:
-            return False
         applies = self._book.component_of[check.id].applies
-        if applies is not None and live_name(applies) not in self._live:
-            return False
-        return not (self._stopped and check.needs.engine_state in RUNNING)
+        barred = self._stopped and check.needs.engine_state in RUNNING
+        return is_live(check.live_when, self._live) and is_live(applies, self._live) and not barred
 
     def _minutes(self, check: Check) -> float:
         cost = check.cost.first_time + 0.1 * check.cost.wait_minutes
@@ -130,7 +127,7 @@ class Looks:
         the second, if it is the right part.
         """
         book, names = self._book, self._features
-        stay = (self._situation.case.trip.losses.stay or book.words.stay_hours) * 60.0
+        stay = stay_hours(book, self._situation) * 60.0
         risk = np.concatenate([60.0 * self._prognosis.stage_losses(book.faults[n]) for n in names])
         eased = np.concatenate([60.0 * self._prognosis.stage_losses(book.faults[n], limited=True) for n in names])
         left = np.full(len(risk), LEFT_UNFOUND_MINUTES)
@@ -270,12 +267,8 @@ class Looks:
             setups=tuple(s.title for s in setups), needs=check.needs.engine_state, value=worth.value, net=worth.net,
             together_with=together, why_now=about, steps=check.steps,
             restore=(*check.restore, *dict.fromkeys(s.restore for s in reversed(setups))),
-            cautions=self._cautions(check), results=results,
+            cautions=check.cautions, results=results,
         )
-
-    def _cautions(self, check: Check) -> tuple[str, ...]:
-        """The check's own; what opens the raw-water line also says to open the seacock again."""
-        return check.cautions
 
     def _results(self, check: Check, option: Option, rows: tuple[Array, Array]) -> tuple[tuple[Result, ...], str]:
         total, features = rows
@@ -312,7 +305,7 @@ class Looks:
         sure = total > 0.01
         after = by_fault[sure, most] / total[sure]
         title = self._book.faults[self._features[most]].title
-        return (f"{title[0].lower() + title[1:]}: {now[most] * 100:.0f} in 100 now, "
+        return (f"{mid_sentence(title)}: {now[most] * 100:.0f} in 100 now, "
                 f"{after.min() * 100:.0f} to {after.max() * 100:.0f} after it")
 
 

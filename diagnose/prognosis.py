@@ -181,6 +181,11 @@ def losses_of(book: Book, situation: Situation) -> dict[Consequence, float]:
     return losses
 
 
+def stay_hours(book: Book, situation: Situation) -> float:
+    """What staying costs on this trip [h]: the case's own figure, or the book's."""
+    return situation.case.trip.losses.stay or book.words.stay_hours
+
+
 def short_end(fault: Fault, stage: int) -> float:
     """Hours until the consequence that one boat in twenty does not reach, summed by the short ends (a rule of
     thumb for words, not for the decision); infinite when it does not move on."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from datetime import datetime, timezone
 
 import numpy as np
@@ -68,11 +68,10 @@ class Situation:
     parts: frozenset[str]
     coolant_aboard: float
     bilge_pump: float
-    states: frozenset[str] = field(default_factory=frozenset)
 
     @property
     def hours_a_year(self) -> float:
-        return float(self.facts["hours-a-year"]) if "hours-a-year" in self.facts else 100.0
+        return _hours_a_year(self.facts)
 
     def facts_for_chain(self) -> list[Fact]:
         """Facts of the boat, in a fixed order."""
@@ -113,7 +112,7 @@ def resolve(case: Case, book: Book) -> Situation:
     if can_sail is None:
         can_sail = False
         assumed.append("she cannot sail home")
-    ages = _ages(case, book, float(facts.get("hours-a-year", 100.0)), assumed)
+    ages = _ages(case, book, _hours_a_year(facts), assumed)
     pump = case.trip.aboard.bilge_pump
     return Situation(
         case=case,
@@ -131,8 +130,11 @@ def resolve(case: Case, book: Book) -> Situation:
         parts=_parts(case, book),
         coolant_aboard=_litres(case.trip.aboard.coolant, "coolant aboard") + _litres(case.trip.aboard.water, "water aboard"),
         bilge_pump=parse_quantity(pump, "L/hour", what="bilge pump", possible=(10, 1e6)) if pump else 500.0,
-        states=frozenset(s.state for s in seen),
     )
+
+
+def _hours_a_year(facts: dict[str, str | float | bool]) -> float:
+    return float(facts.get("hours-a-year", 100.0))
 
 
 def _litres(text: str | None, what: str) -> float:
@@ -249,7 +251,7 @@ def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[tuple[See
         seen = _seen(observation, symptom, f"observations[{i}] {symptom.id}", assumed)
         found.setdefault((seen.symptom, seen.state, seen.epoch), []).append(seen)
     latest = [_latest_of(group) for _, group in sorted(found.items())]
-    numbered = tuple(Seen(**{**s.__dict__, "id": f"o{n + 1}"}) for n, s in enumerate(latest))
+    numbered = tuple(replace(s, id=f"o{n + 1}") for n, s in enumerate(latest))
     return numbered, tuple(sorted(not_seen, key=lambda o: o.symptom))
 
 

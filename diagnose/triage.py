@@ -24,14 +24,14 @@ from diagnose.assessment import (
 from diagnose.case import Case
 from diagnose.chain.engine import EngineName
 from diagnose.chain.form import Fact, Outcome, clean
-from diagnose.decide import Decider, consequence_rank, look_over
+from diagnose.decide import Decider, look_over
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Consequence, Fault
 from diagnose.leakage import budgets
 from diagnose.looks import Looks
 from diagnose.machinery import Machinery
 from diagnose.network.belief import Answers, Belief
-from diagnose.network.nodes import Array, Net, sign_id
+from diagnose.network.nodes import Array, Net, sign_id, unknown_id
 from diagnose.prior import priors
 from diagnose.prognosis import Prognosis, losses_of, short_end
 from diagnose.rank import (
@@ -45,6 +45,7 @@ from diagnose.rank import (
     relations,
 )
 from diagnose.situation import graded_likelihood, resolve
+from diagnose.wording import mid_sentence
 from diagnose.worlds import Kind, kinds_of
 
 UNEXPLAINED = 0.5
@@ -103,7 +104,7 @@ class Assessing:
             title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
             trip_hours=situation.trip_hours, exposure=situation.exposure, decision=verdict.word, departure=verdict.departure,
             holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
-            look_over=looks, ranking=self._ranking(shown, related, weighed, probabilities, prognosis),
+            look_over=looks, ranking=self._ranking(shown, related, weighed, probabilities, prognosis, worst),
             all_probabilities={n: probabilities[n] for n in order},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
             unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
@@ -138,7 +139,7 @@ class Assessing:
             silent = symptom.would_be_mentioned > 0 and symptom.id not in asked and sign not in likelihoods
             if silent and sign in net.index and _folds_cheaply(net, net.index[sign]):
                 likelihoods[sign] = graded_likelihood(len(symptom.grades), 0, 0, symptom.would_be_mentioned)
-                quiet.append(symptom.title[0].lower() + symptom.title[1:])
+                quiet.append(mid_sentence(symptom.title))
         return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
 
     def _worst_of_unknown(self) -> dict[str, Consequence]:
@@ -148,14 +149,11 @@ class Assessing:
         for seen in self._situation.seen:
             if seen.present and seen.epoch == "now":
                 symptom = self._book.symptoms[seen.symptom]
-                name = f"unknown:{self._book.component_of[symptom.id].system}"
+                name = unknown_id(self._book.component_of[symptom.id].system)
                 mild = seen.high == 1 and len(symptom.grades) > 2
-                meant: Consequence = min(symptom.worst, "repair-bill", key=self._rank) if mild else symptom.worst
-                worst[name] = max(meant, worst.get(name, meant), key=self._rank)
+                meant: Consequence = min(symptom.worst, "repair-bill", key=self._book.rank) if mild else symptom.worst
+                worst[name] = max(meant, worst.get(name, meant), key=self._book.rank)
         return worst
-
-    def _rank(self, kind: Consequence) -> int:
-        return consequence_rank(self._book, kind)
 
     # -------------------------------------------------------------- chaining
 
@@ -182,7 +180,7 @@ class Assessing:
                     "id": then.hold, "stops": then.stops, "kind": then.kind, "say": then.say, "cleared_by": then.cleared_by,
                     "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name})
         order = {"run": 0, "start": 1, "leave": 2, "open": 3}
-        return tuple(sorted(holds.values(), key=lambda h: (-consequence_rank(self._book, h.kind), order[h.stops], h.id)))
+        return tuple(sorted(holds.values(), key=lambda h: (-self._book.rank(h.kind), order[h.stops], h.id)))
 
     def _said_limits(self, *outcomes: Outcome) -> tuple[KeptLimit, ...]:
         return tuple(KeptLimit(limit=self._book.rules[n].then.limit, of=n) for n in self._fired(*outcomes)  # type: ignore[arg-type]
@@ -232,9 +230,9 @@ class Assessing:
         return shown + [n for n in names if n in also and n not in shown]
 
     def _ranking(self, shown: Sequence[str], related: dict[str, Relation], weighed: Weighed, probabilities: dict[str, float],
-                 prognosis: Prognosis) -> tuple[Ranked, ...]:
+                 prognosis: Prognosis, worst: dict[str, Consequence]) -> tuple[Ranked, ...]:
         lines = [self._line(n, weighed, probabilities[n], related[n], prognosis) for n in shown]
-        unknown = self._unknown_line(weighed.unknown)
+        unknown = self._unknown_line(weighed.unknown, worst)
         likelier = weighed.unknown >= UNEXPLAINED and all(weighed.unknown > line.probability for line in lines)
         lines.insert(0 if likelier else len(lines), unknown)
         return tuple(line.model_copy(update={"place": i + 1}) for i, line in enumerate(lines))
@@ -249,8 +247,8 @@ class Assessing:
             jobs=tuple(j.id for j in self._book.jobs_for.get(name, ())),
         )
 
-    def _unknown_line(self, probability: float) -> Ranked:
-        worst: Consequence = max((*self._worst_of_unknown().values(), "nuisance"), key=self._rank)
+    def _unknown_line(self, probability: float, meant: dict[str, Consequence]) -> Ranked:
+        worst: Consequence = max((*meant.values(), "nuisance"), key=self._book.rank)
         return Ranked(
             place=0, fault=NOT_IN_BOOK, title="Something not in this book", system="", probability=probability, stages={},
             relation="none of these", ledger=Ledger(prior=0.0, lines=(), shared=0.0, posterior=0.0), jobs=(),
@@ -262,11 +260,11 @@ class Assessing:
         stages = states[1:] / max(states[1:].sum(), 1e-300)
         stage = int(stages.round(9).argmax())
         ends = float(stages @ prognosis.ends(fault))
-        kind = max(fault.outcomes, key=lambda o: (o.chance >= 0.25, consequence_rank(self._book, o.kind), o.chance)).kind
+        kind = max(fault.outcomes, key=lambda o: (o.chance >= 0.25, self._book.rank(o.kind), o.chance)).kind
         hours = short_end(fault, stage)
         grave = prognosis.losses.get(kind, 0.0) >= prognosis.losses["engine-lost"]
         what = self._book.words.consequences[kind]
-        what = what[0].lower() + what[1:]
+        what = mid_sentence(what)
         if hours == float("inf"):
             return Urgency(within="at lay-up", hours=None, consequence=kind, say=f"at lay-up: {what}")
         if grave and hours < 1.0:

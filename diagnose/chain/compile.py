@@ -10,7 +10,6 @@ Only the first may switch evidence, and it reads nothing but facts of the boat; 
 from __future__ import annotations
 
 import itertools
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -38,7 +37,12 @@ class Chains:
 
 def live_name(when: When) -> str:
     """The name of the fact that says a switch on boat facts holds: its content, so equal ones are shared."""
-    return LIVE + json.dumps(when.model_dump(by_alias=True, exclude_defaults=True), sort_keys=True)
+    return LIVE + when.content
+
+
+def is_live(when: When | None, live: frozenset[str]) -> bool:
+    """Whether a switch on boat facts holds; what has none always does."""
+    return when is None or live_name(when) in live
 
 
 def compile_rules(book: Book) -> Chains:

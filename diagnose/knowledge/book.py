@@ -12,6 +12,7 @@ from diagnose.knowledge.model import (
     Check,
     Component,
     Condition,
+    Consequence,
     Event,
     Fault,
     Job,
@@ -158,6 +159,10 @@ class Book:
             return self.words.backgrounds[word]
         except KeyError:
             raise RuleError(f"background '{word}' is not on the scale", right=", ".join(self.words.backgrounds)) from None
+
+    def rank(self, kind: Consequence) -> int:
+        """Place of a consequence on the list, worst last."""
+        return list(self.words.consequences).index(kind)
 
     def system_title(self, system: str) -> str:
         """The title of a system, or its id where it is not listed."""

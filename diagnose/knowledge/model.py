@@ -6,7 +6,9 @@ here is read-only and refuses keys it does not know.
 
 from __future__ import annotations
 
+import json
 from datetime import date
+from functools import cached_property
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
@@ -21,6 +23,7 @@ Status = Literal["draft", "checked", "retired"]
 EngineState = Literal["cold-stopped", "warm-stopped", "idle", "under-load"]
 Consequence = Literal["nuisance", "repair-bill", "engine-lost", "flooding", "fire", "gas", "injury"]
 SourceKind = Literal["published", "common-practice", "memory", "computed"]
+RUNNING: tuple[EngineState, ...] = ("idle", "under-load")
 RESERVED_GRADE = "none"
 """Every scale begins with this grade: looked, and found healthy."""
 
@@ -96,6 +99,11 @@ class When(Entry):
     within_hours: float | None = None
     states: tuple[EngineState, ...] = ()
     epoch: Literal["now", "before"] = "now"
+
+    @cached_property
+    def content(self) -> str:
+        """The condition as text: equal conditions have equal text."""
+        return json.dumps(self.model_dump(by_alias=True, exclude_defaults=True), sort_keys=True)
 
     @model_validator(mode="after")
     def _exactly_one_head(self) -> When:

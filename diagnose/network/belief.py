@@ -30,8 +30,8 @@ class World:
 class Query:
     """A question beside the evidence: leave out signs, add 'this sign is at most at this grade', weigh states.
 
-    `states` multiplies the states of faults or conditions (by id); `own` weighs a sign's background alone and
-    says the book's causes contributed at most the grade below: see `Belief.unexplained`.
+    `states` multiplies the states of faults or conditions (by id); `unexplained` names a sign as reported to which
+    the book's causes contributed at most the grade below the one reported.
     """
 
     drop: frozenset[str] = frozenset()

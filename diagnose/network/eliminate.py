@@ -59,7 +59,7 @@ def solve(evidence: Evidence, variants: Sequence[Variant], *, backward: bool = T
 class _Factor:
     """A table over some axes, first dimension the variant (or 1 where all variants agree).
 
-    `made_of` is how it came about, for the way back: a bunch of faults, two factors joined, an axis summed out.
+    How it came about is kept for the way back: a bunch of faults, two factors joined, or an axis summed out.
     """
 
     axes: tuple[int, ...]
@@ -78,13 +78,12 @@ class _Factor:
 class _Bunch:
     """Faults that show on the same axes, taken in together.
 
-    `own[f]` is each fault's cumulative contribution by variant and levels; `below[f]` the same by its state;
-    `weights[f]` the weights of its states by variant. States a fault does not have weigh nothing.
+    `own[f]` is each fault's cumulative contribution by variant and levels; `below[f]` the same by its state. States
+    a fault does not have weigh nothing.
     """
 
     members: list[int]
     below: Array
-    weights: Array
     own: Array
 
 
@@ -205,7 +204,7 @@ class _Pass:
         self._log += np.log(top).sum(axis=0)
         own = own / top.reshape(top.shape + (1,) * len(axes))
         table = np.prod(own, axis=0)
-        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, weights, own))
+        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, own))
 
     def _summed_out(self, axis: int, factors: list[_Factor]) -> _Factor:
         """Join all contributions to an axis, weigh it, let it act on its effects, and sum it out."""

@@ -15,7 +15,7 @@ from typing import Literal, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from diagnose.chain.compile import live_name
+from diagnose.chain.compile import is_live
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Condition, Fault, Shows, Strength, Symptom, When
 
@@ -108,7 +108,7 @@ def cumulative(worse: list[float]) -> Array:
 
 
 def book_net(book: Book, live: frozenset[str]) -> Net:
-    """The network of the book under the switches that are live (names made by `live_name`)."""
+    """The network of the book under the switches that are live (see `diagnose.chain.compile.live_name`)."""
     builder = _Builder(book, live)
     return builder.build()
 
@@ -154,7 +154,7 @@ class _Builder:
         return make_net(self._nodes, self._links)
 
     def _on(self, when: When | None) -> bool:
-        return when is None or live_name(when) in self._live
+        return is_live(when, self._live)
 
     def _background(self, entry: Symptom | Condition) -> Array:
         return cumulative([self._book.background(entry.background[g]) for g in list(entry.grades)[1:]])

@@ -7,6 +7,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Fault, Source
 from diagnose.show.layout import Page
 from diagnose.show.words import band, in_hundred, minutes
+from diagnose.wording import mid_sentence
 
 STROKE_DB = 3.0
 
@@ -76,9 +77,9 @@ def _rivals(page: Page, a: Assessment, book: Book, fault: Fault) -> None:
     for rival in fault.told_from:
         other, check = book.faults[rival.fault], book.checks[rival.by]
         page.labelled("  rival", f"{other.title} ({in_hundred(a.all_probabilities.get(rival.fault, 0.0))} in 100): "
-                      f"{check.title[0].lower() + check.title[1:]} ({minutes(check.cost.first_time)})")
+                      f"{mid_sentence(check.title)} ({minutes(check.cost.first_time)})")
         for reading in check.reading:
-            grades = "; ".join(f"{book.symptoms[s].title[0].lower() + book.symptoms[s].title[1:]}: {g}" for s, g in reading.seen.items())
+            grades = "; ".join(f"{mid_sentence(book.symptoms[s].title)}: {g}" for s, g in reading.seen.items())
             page.labelled("", f"{grades}: {reading.means}", label_width=13)
     if fault.known_gap:
         page.labelled("  gap", fault.known_gap)

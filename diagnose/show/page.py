@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.model import RUNNING
 from diagnose.rank import LIFTED
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal, minutes, plural
+from diagnose.wording import mid_sentence
 
 LEAST_LISTED = 0.02
 MOST_LISTED = 5
@@ -76,14 +78,14 @@ def _decision(page: Page, a: Assessment) -> None:
 
 
 def _next(page: Page, a: Assessment, book: Book) -> None:
-    stopped = any(hold.stops in ("run", "start") for hold in a.holds)  # a stop takes away every look that would break it
+    stopped = any(hold.keeps_stopped for hold in a.holds)  # a stop takes away every look that would break it
     missing = [look for look in a.look_over if look.state in ("not made", "stale")
-               and not (stopped and look.needs in ("idle", "under-load"))]
+               and not (stopped and look.needs in RUNNING)]
     if missing:
         page.line()
         total = sum(look.minutes for look in missing)
         page.labelled("LOOK OVER", f"owed before any start, {minutes(total)} in all: " + "; ".join(
-            f"{look.title[0].lower() + look.title[1:]}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
+            f"{mid_sentence(look.title)}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
     if not a.checks:
         page.line()
         if missing:
@@ -115,11 +117,11 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
     for result in check.results[:3]:
         seen = ", ".join(grade.replace("-", " ") for grade in result.seen.values())
         title = book.faults[result.first].title if result.first in book.faults else result.first
-        page.labelled(f"  {in_hundred(result.chance)} in 100", f"{seen}: then {title[0].lower() + title[1:]} "
+        page.labelled(f"  {in_hundred(result.chance)} in 100", f"{seen}: then {mid_sentence(title)} "
                       f"{in_hundred(result.first_probability)} in 100" + (f". {result.means}" if result.means else ""),
                       label_width=13)
     page.labelled("  worth it", check.why_now + (
-        f"; best made together with: {', '.join(book.checks[c].title[0].lower() + book.checks[c].title[1:] for c in check.together_with)}"
+        f"; best made together with: {', '.join(mid_sentence(book.checks[c].title) for c in check.together_with)}"
         if check.together_with else ""))
 
 
@@ -161,8 +163,8 @@ def _ranking(page: Page, a: Assessment, book: Book) -> None:
     for line in shown:
         page.labelled(f"  {line.relation:<15}{in_hundred(line.probability):>7}   ", _fault_words(line), label_width=27)
     for unexplained in a.unexplained:
-        page.labelled("  nothing here explains", f"{book.symptoms[unexplained.symptom].title[0].lower()}"
-                      f"{book.symptoms[unexplained.symptom].title[1:]} ({in_hundred(unexplained.chance)} in 100)", label_width=24)
+        title = mid_sentence(book.symptoms[unexplained.symptom].title)
+        page.labelled("  nothing here explains", f"{title} ({in_hundred(unexplained.chance)} in 100)", label_width=24)
     for advice in a.advice[:2]:
         page.labelled("  note", advice)
 
@@ -178,7 +180,7 @@ def _fault_words(line: Ranked) -> str:
 
 def _gaps(page: Page, a: Assessment) -> None:
     page.line()
-    page.labelled("SEEN", "; ".join(f"{s.title[0].lower() + s.title[1:]}: {s.seen}"
+    page.labelled("SEEN", "; ".join(f"{mid_sentence(s.title)}: {s.seen}"
                                     f"{' (before the work, not counted)' if s.epoch == 'before' else ''}"
                                     f"{f' [{literal(s.note)}]' if s.note else ''}" for s in a.observations) or "nothing")
     if a.not_seen:
