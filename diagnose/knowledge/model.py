@@ -415,7 +415,8 @@ class Then(Entry):
     """What a rule makes: one of finding, fact, hold, limit, advice.
 
     `finding` is a conclusion other rules may build on; `fact` sets a boat fact worked out from others;
-    `hold` stops something until it is cleared; `limit` and `advice` are printed.
+    `hold` stops something until it is cleared; `limit` and `advice` are printed. `under_way` says what a hold
+    asks for at sea, where the answer that goes with what it `stops` is wrong.
     """
 
     finding: Id | None = None
@@ -430,6 +431,7 @@ class Then(Entry):
     cleared_by: Text | None = None
     allowed: Text | None = None
     overridden_by: Text | None = None
+    under_way: Literal["stop-now", "ease", "carry-on", "turn-back"] | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> Then:
