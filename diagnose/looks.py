@@ -182,7 +182,7 @@ class Looks:
             for cell in itertools.product(*grid.tops):
                 queries.append(Query(at_most=dict(zip(grid.signs, cell, strict=True))))
             spans.append((start, len(queries)))
-        answers = self._belief.ask(queries)
+        answers = self._belief.ask(queries, wanted=self._features)
         features = np.concatenate([answers.mass[n][:, 1:] for n in self._features] * 2, axis=1)
         total = np.exp(answers.log_evidence - answers.scale)
         found = []

@@ -31,7 +31,8 @@ RESERVED_GRADE = "none"
 class Entry(BaseModel):
     """Base of everything read from `rules/`: closed and frozen."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    # a book read from its cache is never validated: the validators are built when the first file is
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, defer_build=True)
 
 
 class Source(Entry):
