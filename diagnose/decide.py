@@ -288,7 +288,7 @@ class Decider:
             "what was seen adds next to nothing to the chance of losing the engine"
         return Departure(
             settled=settled,
-            headline=self._headline(word, settled, limits, missing, plan),
+            headline=self._headline(word, settled, missing, plan),
             because=self._because(holds, leaking, missing),
             would_change=tuple(f"{look.title} ({look.minutes:g} min)" for look in missing) or tuple(h.cleared_by for h in holds),
             stay_hours=self._stay,
@@ -304,19 +304,18 @@ class Decider:
             losses=losses,
         )
 
-    def _headline(self, word: DecisionWord, settled: bool, limits: Sequence[KeptLimit], missing: Sequence[LookState],
-                  plan: _Plan) -> str:
+    def _headline(self, word: DecisionWord, settled: bool, missing: Sequence[LookState], plan: _Plan) -> str:
         if word == "stay" and not settled:
             minutes = sum(look.minutes for look in missing)
-            return f"Not yet. {len(missing)} look{'s' if len(missing) > 1 else ''}, {minutes:g} minutes, and it can be decided."
+            return f"{len(missing)} look{'s' if len(missing) > 1 else ''}, {minutes:g} minutes, and it can be decided."
         if word == "stay":
-            return "Stay until what is below is cleared."
+            return "Until what is below is cleared."
         if word == "fix, then go":
             jobs = " and ".join(mid_sentence(j.title) for j in plan.jobs)
             owed = "" if settled else f" and make the {len(missing)} look{'s' if len(missing) > 1 else ''} still owed"
             return f"First {jobs} (about {self._minutes(plan):.0f} min, parts aboard), prove it{owed}, then go."
         if word == "go with limits":
-            return f"Go, with {len(limits)} limit{'s' if len(limits) > 1 else ''}."
+            return "Keep them all: where one cannot be kept, the answer is another."
         return "Nothing found that stops this trip."
 
     def _because(self, holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> tuple[str, ...]:
