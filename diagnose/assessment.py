@@ -240,6 +240,8 @@ class Departure(Piece):
     """How the decision was reached: risks against the line, and what drives it."""
 
     settled: bool
+    so_far: DecisionWord
+    """What it would be on what was seen alone, were no look owed."""
     headline: str
     because: tuple[str, ...]
     would_change: tuple[str, ...]

@@ -128,10 +128,11 @@ class Decider:
             fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
         word, plan = self._word(bare, fixing, limits, bool(blocked or leaking), leaks)
         missing = [look for look in looks if look.state in ("not made", "stale")]
+        so_far = word
         settled = word == "stay" or not missing  # a go of any kind, after a mend too, owes the look-over
         if word in ("go", "go with limits") and missing:
             word = "stay"
-        departure = self._departure(word, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
+        departure = self._departure(word, so_far, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
         fixes = tuple(self._fix(job) for job in (plan.jobs if plan else jobs[:2]))
         return Verdict(word, departure, fixes, tuple(asked), limits if word != "fix, then go" or plan is None else self._left(limits, plan))
 
@@ -239,11 +240,7 @@ class Decider:
         return frozenset(fault for job in jobs for fault in job.cures)
 
     def _missing(self, job: Job) -> tuple[str, ...]:
-        return tuple(p.part for p in job.order if p.need == "must" and p.part not in self._have())
-
-    def _have(self) -> frozenset[str]:
-        situation = self._situation
-        return situation.parts | ({"coolant-mix"} if situation.coolant_aboard >= 1.0 else set())
+        return tuple(p.part for p in job.order if p.need == "must" and p.part not in self._situation.parts)
 
     def _feasible(self, jobs: Sequence[Job]) -> bool:
         return bool(jobs) and all(job.afloat and not self._missing(job) for job in jobs)
@@ -278,8 +275,9 @@ class Decider:
 
     # -------------------------------------------------------------- words
 
-    def _departure(self, word: DecisionWord, settled: bool, plan: _Plan, bare: _Plan, any_boat: Risks, limits: Sequence[KeptLimit],
-                   holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> Departure:
+    def _departure(self, word: DecisionWord, so_far: DecisionWord, settled: bool, plan: _Plan, bare: _Plan,
+                   any_boat: Risks, limits: Sequence[KeptLimit], holds: Sequence[Hold], leaking: Sequence[LeakBudget],
+                   missing: Sequence[LookState]) -> Departure:
         losses = self._prognosis.losses
         lost = bare.going.at_least.get("engine-lost", 0.0)
         even = self._stay / lost if lost > 1e-6 else float("inf")
@@ -288,6 +286,7 @@ class Decider:
             "what was seen adds next to nothing to the chance of losing the engine"
         return Departure(
             settled=settled,
+            so_far=so_far,
             headline=self._headline(word, settled, missing, plan),
             because=self._because(holds, leaking, missing),
             would_change=tuple(f"{look.title} ({look.minutes:g} min)" for look in missing) or tuple(h.cleared_by for h in holds),

@@ -68,6 +68,8 @@ class Words(Entry):
     systems: tuple[System, ...]
     service_items: dict[Id, Text]
     parts: dict[Id, Text]
+    coolant_part: Id | None = None
+    """The part that a litre or more of carried coolant stands for in an order list."""
 
 
 class BoatFact(Entry):

@@ -90,6 +90,8 @@ def _decision(page: Page, a: Assessment) -> None:
                   f"the line for this trip is {in_hundred(line)}. What any boat like this may carry unseen comes on top: "
                   f"{in_hundred(a.departure.any_boat.worst_at_least.get('engine-lost', 0.0))}.")
     page.items("because", a.departure.because[:3])
+    if not a.departure.settled and a.decision == "stay" and a.departure.so_far != "stay":
+        page.labelled("so far", f"{a.departure.so_far}, if the looks owed find nothing.")
     if lost >= WORTH_NAMING:
         page.labelled("even", f"{a.departure.break_even}.")
 
