@@ -8,7 +8,7 @@ rows are alike form an ambiguity group. Fractions of faults detected and isolate
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from diagnose.chain.compile import every_switch
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.integrity import Problem
 from diagnose.knowledge.model import Check, SourceKind
 from diagnose.network.nodes import Array, Net, book_net, sign_id, steps
 
@@ -90,6 +91,19 @@ def coverage_of(book: Book, stage: Stage = "last", looks: Looks = "all") -> Cove
         groups=tuple(_group(book, g) for g in groups if len(g) > 1),
         sources=_sources(book),
     )
+
+
+def unparted(book: Book) -> Iterator[Problem]:
+    """Faults that no look shows, and groups that no look parts though they are cured by different jobs: each is a gap in
+    what can be found out, and is mended with a check or said with `known_gap`."""
+    found = coverage_of(book)
+    groups = [(f, f"no look shows '{f}' at its last stage", "a sign it shows often, and a check of it") for f in found.undetected]
+    groups += [(g.faults[0], f"no look parts {', '.join(g.faults)}", "a check of a sign that only one of them shows")
+               for g in found.groups if not g.jobs]
+    for fault, what, right in groups:
+        component = book.component_of[fault]
+        if book.faults[fault].known_gap is None:
+            yield Problem(component.component, ("faults", [f.id for f in component.faults].index(fault)), what, right)
 
 
 def d_matrix(book: Book, stage: Stage = "last", looks: Looks = "all") -> DMatrix:

@@ -169,8 +169,8 @@ class Symptom(Named):
     told of it unasked; keep it 0 unless the sign is striking.
     """
 
-    said_as: tuple[Text, ...] = ()
     ask: Text
+    said_as: tuple[Text, ...] = ()
     states: tuple[EngineState, ...]
     grades: dict[Id, Text] | dict[Id, Band]
     measure: Measure | None = None
