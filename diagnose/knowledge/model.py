@@ -306,6 +306,7 @@ class Fault(Named):
 
     said_as: tuple[Text, ...] = ()
     rate: Rate
+    live_when: When | None = None
     ages_with: Ageing | None = None
     after: tuple[After, ...] = ()
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=4)]
@@ -316,7 +317,6 @@ class Fault(Named):
     shows: Annotated[tuple[Shows, ...], Field(min_length=1)]
     limits: tuple[Limit, ...] = ()
     limits_leave: Annotated[float, Field(gt=0, le=1)] = 1.0
-    live_when: When | None = None
 
 
 # ------------------------------------------------------------------ what can be done

@@ -32,8 +32,8 @@ def in_order() -> Part:
     order = {"symptoms": ("id", "title", "ask", "said_as", "states", "grades", "measure", "background", "would_be_mentioned", "worst",
                           "leak", "mistaken_for"),
              "conditions": ("id", "title", "grades", "background", "shows"),
-             "faults": ("id", "title", "rate", "ages_with", "after", "stages", "outcomes", "told_from", "leads_to", "shows", "limits",
-                        "limits_leave", "live_when"),
+             "faults": ("id", "title", "rate", "live_when", "ages_with", "after", "stages", "outcomes", "told_from", "leads_to", "shows",
+                        "limits", "limits_leave"),
              "checks": ("id", "title", "tells", "live_when", "needs", "cost", "cautions", "steps", "reading")}
     for kind, keys in order.items():
         part[kind] = [reordered(e, *(k for k in keys if k in e)) for e in part[kind]]
