@@ -59,7 +59,6 @@ class _Plan:
     cured: frozenset[str]
     going: Risks
     limited: Risks
-    feasible: bool
 
 
 def look_over(book: Book, situation: Situation, live: frozenset[str]) -> tuple[LookState, ...]:
@@ -115,12 +114,13 @@ class Decider:
                said_limits: Sequence[KeptLimit], beside: Sequence[Query] = ()) -> Verdict:
         """The decision and its reasons; the evidence of the queries `beside` is asked in the same pass."""
         jobs = self._jobs()
-        sets = [(), *[(j,) for j in jobs], *itertools.combinations(jobs, 2)]
+        here = [job for job in jobs if self._feasible(job)]
+        sets = [(), *[(j,) for j in here], *itertools.combinations(here, 2)]
         courses = [Course(self._concern, limited, self._cured(s)) for s in sets for limited in (False, True)]
         courses.append(Course(frozenset(self._belief.names) - self._concern))
         risks, asked = self._prognosis.risks(self._belief, courses, beside)
-        plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1], self._feasible(s)) for i, s in enumerate(sets)]
-        bare, fixing = plans[0], [p for p in plans[1:] if p.feasible]
+        plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1]) for i, s in enumerate(sets)]
+        bare, fixing = plans[0], plans[1:]
         limits = self._limits(said_limits, leaks)
         blocked = [h for h in holds if h.keeps_in]
         leaking = [leak for leak in leaks if leak.verdict == "does not fit"]
@@ -162,9 +162,11 @@ class Decider:
         return round(RATIO * risks.expected, 9) <= self._stay
 
     def _best_cure(self, fixing: list[_Plan]) -> _Plan | None:
-        """The quickest set of jobs after which she may go, with limits or without."""
-        good = [p for p in fixing if self._fine(p.limited)]
-        return min(good, key=lambda p: (not self._explains(p), self._minutes(p), len(p.jobs), [j.id for j in p.jobs]), default=None)
+        """The quickest set of jobs after which she may go, with limits or without; one that leaves no likely grave fault
+        behind, where its parts are aboard too, comes first."""
+        good, amber = [p for p in fixing if self._fine(p.limited)], frozenset(self._amber())
+        return min(good, key=lambda p: (not self._explains(p), len(amber - p.cured), self._minutes(p), [j.id for j in p.jobs]),
+                   default=None)
 
     def _explains(self, plan: _Plan) -> bool:
         sound = 1.0
@@ -242,8 +244,8 @@ class Decider:
     def _missing(self, job: Job) -> tuple[str, ...]:
         return tuple(p.part for p in job.order if p.need == "must" and p.part not in self._situation.parts)
 
-    def _feasible(self, jobs: Sequence[Job]) -> bool:
-        return bool(jobs) and all(job.afloat and not self._missing(job) for job in jobs)
+    def _feasible(self, job: Job) -> bool:
+        return job.afloat and not self._missing(job)
 
     def _minutes(self, plan: _Plan) -> float:
         return sum(job.minutes.first_time for job in plan.jobs)
