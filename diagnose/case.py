@@ -138,6 +138,7 @@ class Outcome(Part):
     settled: bool | None = None
     holds: tuple[Id, ...] | None = None
     fires: tuple[Id, ...] = ()
+    under_way: tuple[str, ...] | str | None = None
     next_check: tuple[Id, ...] | Id | None = None
     why: Text
 

@@ -492,6 +492,7 @@ class Expect(Entry):
     holds: tuple[Id, ...] | None = None
     decision: tuple[str, ...] | str | None = None
     not_decision: tuple[str, ...] | str | None = None
+    under_way: tuple[str, ...] | str | None = None
     next_check: tuple[Id, ...] | Id | None = None
     quiet: bool | None = None
 
