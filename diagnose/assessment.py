@@ -11,6 +11,7 @@ from diagnose.knowledge.model import Consequence, EngineState, Limit
 DecisionWord = Literal["stay", "fix, then go", "go with limits", "go"]
 Relation = Literal["most likely", "with it", "instead", "apart", "none of these"]
 Stops = Literal["start", "leave", "open", "run"]
+UnderWayWord = Literal["carry on with limits", "turn back", "ease and find room", "stop now"]
 
 
 DIGITS = 9
@@ -41,6 +42,8 @@ class Hold(Piece):
     allowed: str
     overridden_by: str
     rule: str
+    under_way: UnderWayWord | None
+    """The least it asks for at sea; None where it stops nothing that goes on there."""
 
     @property
     def keeps_in(self) -> bool:
@@ -213,6 +216,8 @@ class SeenLine(Piece):
     grade: str
     sure: Num
     epoch: str
+    clear: bool
+    """Looked for by eye or ear, and not there."""
     note: str | None
     by: str | None
 
@@ -235,6 +240,8 @@ class Departure(Piece):
     """How the decision was reached: risks against the line, and what drives it."""
 
     settled: bool
+    so_far: DecisionWord
+    """What it would be on what was seen alone, were no look owed."""
     headline: str
     because: tuple[str, ...]
     would_change: tuple[str, ...]
@@ -251,6 +258,15 @@ class Departure(Piece):
     losses: dict[Consequence, Num]
 
 
+class UnderWay(Piece):
+    """The answer at sea: what to do with the engine now, why, and what each answer would cost in hours of delay."""
+
+    word: UnderWayWord
+    headline: str
+    because: tuple[str, ...]
+    costs: dict[UnderWayWord, Num]
+
+
 class Assessment(Piece):
     """Everything said about one case. Same case and same rules give the same bytes."""
 
@@ -262,6 +278,7 @@ class Assessment(Piece):
     exposure: str
     decision: DecisionWord
     departure: Departure
+    under_way: UnderWay | None
     holds: tuple[Hold, ...]
     fixes: tuple[Fix, ...]
     limits: tuple[KeptLimit, ...]

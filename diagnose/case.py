@@ -68,7 +68,11 @@ class Losses(Part):
 
 
 class Trip(Part):
-    """The trip in question. `exposure` is one of the book's; `help_hours` and `losses` may override it."""
+    """The trip in question. `exposure` is one of the book's; `losses` may override it.
+
+    Under way, `shelter_hours` is how long she needs to the nearest shelter, and `room_to_stop` whether she may lie
+    stopped where she is.
+    """
 
     engine_hours: Annotated[float, Field(gt=0, le=2000)] | None = None
     hours_away: Annotated[float, Field(gt=0, le=5000)] | None = None
@@ -79,6 +83,8 @@ class Trip(Part):
     night: bool = False
     bar_or_gate: bool = False
     under_way: bool = False
+    shelter_hours: Annotated[float, Field(gt=0, le=2000)] | None = None
+    room_to_stop: bool = True
     leaving: datetime | None = None
     cool_downs: Annotated[int, Field(ge=0, le=100)] | None = None
     aboard: Aboard = Aboard()
@@ -132,6 +138,7 @@ class Outcome(Part):
     settled: bool | None = None
     holds: tuple[Id, ...] | None = None
     fires: tuple[Id, ...] = ()
+    under_way: tuple[str, ...] | str | None = None
     next_check: tuple[Id, ...] | Id | None = None
     why: Text
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -109,13 +111,8 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rul
 
 
 def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine: Any, next_check: bool) -> int:
-    from rich.console import Console
-    from rich.progress import Progress
-
-
     worst, failed = 0, False
-    with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
-        task = progress.add_task("cases", total=len(cases))
+    with _progress(len(cases)) as step:
         for name in cases:
             try:
                 assessment = _judge(name, book, engine=engine, next_check=next_check and as_json, ledger=as_json)
@@ -125,8 +122,19 @@ def _many(cases: tuple[str, ...], book: Book, as_json: bool, gate: bool, engine:
             else:
                 click.echo(assessment.model_dump_json() if as_json else _one_line(name, assessment))
                 worst = max(worst, GATE[assessment.decision])
-            progress.advance(task)
+            step()
     return 2 if failed else worst if gate else 0
+
+
+@contextmanager
+def _progress(count: int) -> Iterator[Callable[[], None]]:
+    """A bar on a terminal's stderr, moved on by calling what it gives."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
+        task = progress.add_task("cases", total=count)
+        yield lambda: progress.advance(task)
 
 
 def _say(error: DiagnoseError, about: str = "") -> None:
@@ -231,6 +239,76 @@ def rules_show(name: str, rules_folder: Path | None, width: int | None) -> None:
 
     console = _console(width)
     rule_page(load_rules(rules_folder), name, console.width).write(console)
+
+
+@rules.command("coverage")
+@click.option("--first", is_flag=True, help="Where each fault begins, not where it ends.")
+@click.option("--quick", is_flag=True, help="By looks of a quarter of an hour that spoil nothing, not by all.")
+@click.option("--json", "as_json", is_flag=True, help="Print the figures and groups as JSON.")
+@_rules_option
+@_width_option
+def rules_coverage(first: bool, quick: bool, as_json: bool, rules_folder: Path | None, width: int | None) -> None:
+    """Say which faults no look shows, which no look parts, and what the statements rest on.
+
+    \b
+    Example:
+        diagnose rules coverage
+    """
+    import dataclasses
+    import json
+    from typing import get_args
+
+    from diagnose.coverage import Looks, Stage, coverage_of
+    from diagnose.knowledge.load import load_rules
+    from diagnose.show.coveragepage import coverage_page
+
+    book = load_rules(rules_folder)
+    chosen = coverage_of(book, "first" if first else "last", "quick" if quick else "all")
+    if as_json:
+        click.echo(json.dumps(dataclasses.asdict(chosen), indent=2))
+        return
+    every = [coverage_of(book, stage, looks) for stage in get_args(Stage) for looks in get_args(Looks)]
+    console = _console(width)
+    coverage_page(every, chosen, book, console.width).write(console)
+
+
+@rules.command("compare")
+@click.argument("old")
+@click.argument("new", required=False)
+@click.option("--cases", "folders", multiple=True, type=click.Path(path_type=Path, exists=True, file_okay=False),
+              help="A folder of cases to judge under both (may be given again); the shipped ones by default.")
+@click.option("--no-why", is_flag=True, help="Do not look for the entry behind each move: faster.")
+@click.option("--json", "as_json", is_flag=True, help="Print the comparison as JSON.")
+@_width_option
+def rules_compare(old: str, new: str | None, folders: tuple[Path, ...], no_why: bool, as_json: bool, width: int | None) -> int:
+    """Say what differs between two versions of the rules, and which cases move because of it.
+
+    OLD and NEW are folders of rules, or revisions in a git clone; NEW is the shipped rules if left out. The exit
+    status is 3 when the version of NEW is lower than its changes ask for.
+
+    \b
+    Example:
+        diagnose rules compare rules rules
+    """
+    import dataclasses
+    import json
+
+    from diagnose.case import load_case
+    from diagnose.compare import compare
+    from diagnose.knowledge.load import load_rules, shipped
+    from diagnose.knowledge.revision import rules_named
+    from diagnose.show.comparepage import compare_page
+
+    paths = [path for folder in folders or (shipped("cases"),) for path in sorted(folder.rglob("*.yaml"))]
+    before, after = rules_named(old), load_rules() if new is None else rules_named(new)
+    with _progress(len(paths)) as step:
+        found = compare(before, after, {path.stem: load_case(path) for path in paths}, explain=not no_why, step=step)
+    if as_json:
+        click.echo(json.dumps(dataclasses.asdict(found), indent=2))
+    else:
+        console = _console(width)
+        compare_page(found, console.width).write(console)
+    return GATE["go with limits"] if found.too_low else 0
 
 
 @main.command()

@@ -59,17 +59,16 @@ class _Plan:
     cured: frozenset[str]
     going: Risks
     limited: Risks
-    feasible: bool
 
 
 def look_over(book: Book, situation: Situation, live: frozenset[str]) -> tuple[LookState, ...]:
-    """The state of each look that applies to this boat."""
+    """The state of each look that a go waits for on this boat; those only advised are left out."""
     by_symptom: dict[str, list[Seen]] = {}
     for seen in situation.seen:
         by_symptom.setdefault(seen.symptom, []).append(seen)
     found = []
     for look in book.look_over.looks:
-        if not is_live(look.live_when, live):
+        if not look.gates or not is_live(look.live_when, live):
             continue
         parts = [_made(by_symptom.get(s, ()), situation, look.fresh.hours, look.fresh.days) for s in look.tells]
         made = any(p in ("made", "found something") for p in parts) if look.any_of else "not made" not in parts
@@ -115,12 +114,13 @@ class Decider:
                said_limits: Sequence[KeptLimit], beside: Sequence[Query] = ()) -> Verdict:
         """The decision and its reasons; the evidence of the queries `beside` is asked in the same pass."""
         jobs = self._jobs()
-        sets = [(), *[(j,) for j in jobs], *itertools.combinations(jobs, 2)]
+        here = [job for job in jobs if self._feasible(job)]
+        sets = [(), *[(j,) for j in here], *itertools.combinations(here, 2)]
         courses = [Course(self._concern, limited, self._cured(s)) for s in sets for limited in (False, True)]
         courses.append(Course(frozenset(self._belief.names) - self._concern))
         risks, asked = self._prognosis.risks(self._belief, courses, beside)
-        plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1], self._feasible(s)) for i, s in enumerate(sets)]
-        bare, fixing = plans[0], [p for p in plans[1:] if p.feasible]
+        plans = [_Plan(s, self._cured(s), risks[2 * i], risks[2 * i + 1]) for i, s in enumerate(sets)]
+        bare, fixing = plans[0], plans[1:]
         limits = self._limits(said_limits, leaks)
         blocked = [h for h in holds if h.keeps_in]
         leaking = [leak for leak in leaks if leak.verdict == "does not fit"]
@@ -128,10 +128,11 @@ class Decider:
             fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
         word, plan = self._word(bare, fixing, limits, bool(blocked or leaking), leaks)
         missing = [look for look in looks if look.state in ("not made", "stale")]
+        so_far = word
         settled = word == "stay" or not missing  # a go of any kind, after a mend too, owes the look-over
         if word in ("go", "go with limits") and missing:
             word = "stay"
-        departure = self._departure(word, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
+        departure = self._departure(word, so_far, settled, plan or bare, bare, risks[-1], limits, blocked, leaking, missing)
         fixes = tuple(self._fix(job) for job in (plan.jobs if plan else jobs[:2]))
         return Verdict(word, departure, fixes, tuple(asked), limits if word != "fix, then go" or plan is None else self._left(limits, plan))
 
@@ -161,9 +162,11 @@ class Decider:
         return round(RATIO * risks.expected, 9) <= self._stay
 
     def _best_cure(self, fixing: list[_Plan]) -> _Plan | None:
-        """The quickest set of jobs after which she may go, with limits or without."""
-        good = [p for p in fixing if self._fine(p.limited)]
-        return min(good, key=lambda p: (not self._explains(p), self._minutes(p), len(p.jobs), [j.id for j in p.jobs]), default=None)
+        """The quickest set of jobs after which she may go, with limits or without; one that leaves no likely grave fault
+        behind, where its parts are aboard too, comes first."""
+        good, amber = [p for p in fixing if self._fine(p.limited)], frozenset(self._amber())
+        return min(good, key=lambda p: (not self._explains(p), len(amber - p.cured), self._minutes(p), [j.id for j in p.jobs]),
+                   default=None)
 
     def _explains(self, plan: _Plan) -> bool:
         sound = 1.0
@@ -239,14 +242,10 @@ class Decider:
         return frozenset(fault for job in jobs for fault in job.cures)
 
     def _missing(self, job: Job) -> tuple[str, ...]:
-        return tuple(p.part for p in job.order if p.need == "must" and p.part not in self._have())
+        return tuple(p.part for p in job.order if p.need == "must" and p.part not in self._situation.parts)
 
-    def _have(self) -> frozenset[str]:
-        situation = self._situation
-        return situation.parts | ({"coolant-mix"} if situation.coolant_aboard >= 1.0 else set())
-
-    def _feasible(self, jobs: Sequence[Job]) -> bool:
-        return bool(jobs) and all(job.afloat and not self._missing(job) for job in jobs)
+    def _feasible(self, job: Job) -> bool:
+        return job.afloat and not self._missing(job)
 
     def _minutes(self, plan: _Plan) -> float:
         return sum(job.minutes.first_time for job in plan.jobs)
@@ -278,8 +277,9 @@ class Decider:
 
     # -------------------------------------------------------------- words
 
-    def _departure(self, word: DecisionWord, settled: bool, plan: _Plan, bare: _Plan, any_boat: Risks, limits: Sequence[KeptLimit],
-                   holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> Departure:
+    def _departure(self, word: DecisionWord, so_far: DecisionWord, settled: bool, plan: _Plan, bare: _Plan,
+                   any_boat: Risks, limits: Sequence[KeptLimit], holds: Sequence[Hold], leaking: Sequence[LeakBudget],
+                   missing: Sequence[LookState]) -> Departure:
         losses = self._prognosis.losses
         lost = bare.going.at_least.get("engine-lost", 0.0)
         even = self._stay / lost if lost > 1e-6 else float("inf")
@@ -288,7 +288,8 @@ class Decider:
             "what was seen adds next to nothing to the chance of losing the engine"
         return Departure(
             settled=settled,
-            headline=self._headline(word, settled, limits, missing, plan),
+            so_far=so_far,
+            headline=self._headline(word, settled, missing, plan),
             because=self._because(holds, leaking, missing),
             would_change=tuple(f"{look.title} ({look.minutes:g} min)" for look in missing) or tuple(h.cleared_by for h in holds),
             stay_hours=self._stay,
@@ -304,19 +305,18 @@ class Decider:
             losses=losses,
         )
 
-    def _headline(self, word: DecisionWord, settled: bool, limits: Sequence[KeptLimit], missing: Sequence[LookState],
-                  plan: _Plan) -> str:
+    def _headline(self, word: DecisionWord, settled: bool, missing: Sequence[LookState], plan: _Plan) -> str:
         if word == "stay" and not settled:
             minutes = sum(look.minutes for look in missing)
-            return f"Not yet. {len(missing)} look{'s' if len(missing) > 1 else ''}, {minutes:g} minutes, and it can be decided."
+            return f"{len(missing)} look{'s' if len(missing) > 1 else ''}, {minutes:g} minutes, and it can be decided."
         if word == "stay":
-            return "Stay until what is below is cleared."
+            return "Until what is below is cleared."
         if word == "fix, then go":
             jobs = " and ".join(mid_sentence(j.title) for j in plan.jobs)
             owed = "" if settled else f" and make the {len(missing)} look{'s' if len(missing) > 1 else ''} still owed"
             return f"First {jobs} (about {self._minutes(plan):.0f} min, parts aboard), prove it{owed}, then go."
         if word == "go with limits":
-            return f"Go, with {len(limits)} limit{'s' if len(limits) > 1 else ''}."
+            return "Keep them all: where one cannot be kept, the answer is another."
         return "Nothing found that stops this trip."
 
     def _because(self, holds: Sequence[Hold], leaking: Sequence[LeakBudget], missing: Sequence[LookState]) -> tuple[str, ...]:

@@ -84,6 +84,17 @@ class Worth:
         return self.value - self.cost
 
 
+def lead(singles: Sequence[Worth], bundle: Worth | None) -> tuple[Worth, tuple[Option, ...]] | None:
+    """The single look to make first, and those best made together with it: the best member of a bundle that beats
+    every single look, else the best single look; None when none pays."""
+    paying = [w for w in singles if w.net > EPSILON]
+    best = max(paying, key=lambda w: (w.net, w.options[0].id), default=None)
+    if bundle is not None and (best is None or bundle.net > best.net + EPSILON):
+        members = sorted((w for w in singles if w.options[0] in bundle.options), key=lambda w: (-w.net, w.options[0].id))
+        return members[0], tuple(w.options[0] for w in members[1:])
+    return (best, ()) if best is not None else None
+
+
 @dataclass
 class Inquiry:
     """Looks, what they may show, and the loss: answers which look comes next."""
@@ -126,16 +137,12 @@ class Inquiry:
 
     def next(self) -> Worth | None:
         """The look to make now (with the bundle it opens), or None when no look pays."""
-        ordered, bundle = self.ranked()
-        best = max((w for w in ordered if w.net > EPSILON), key=lambda w: (w.net, w.options[0].id), default=None)
-        if bundle is not None:
-            lead = max(bundle.options, key=lambda o: (self._net_of(ordered, o), o.id))
-            return Worth((lead, *(o for o in bundle.options if o is not lead)), bundle.value, bundle.cost)
-        return best
-
-    @staticmethod
-    def _net_of(ordered: Sequence[Worth], option: Option) -> float:
-        return next(w.net for w in ordered if w.options == (option,))
+        singles, bundle = self.ranked()
+        chosen = lead(singles, bundle)
+        if chosen is None:
+            return None
+        first, partners = chosen
+        return Worth((first.options[0], *partners), bundle.value, bundle.cost) if bundle is not None and partners else first
 
     def _best_bundle(self, singles: Sequence[Worth]) -> Worth | None:
         """Grow a bundle in each closure of set-ups, and in each union of two, by the best next member."""

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
+
+from diagnose.network.nodes import Array
 
 _Z95 = 1.6448536269514722
 _GRID = 25
@@ -22,6 +25,7 @@ def _phi(z: float) -> float:
     return 0.5 * math.erfc(-z / math.sqrt(2.0))
 
 
+@lru_cache(maxsize=4096)
 def lognormal(short: float, long: float) -> tuple[float, float]:
     """Mean and standard deviation of the logarithm, from the 5 and 95 % points [hours]."""
     return 0.5 * (math.log(short) + math.log(long)), math.log(long / short) / (2.0 * _Z95)
@@ -64,18 +68,25 @@ def chance_of_end(stages: Sequence[tuple[float, float] | None], hours: Sequence[
     """
     if any(lasts is None for lasts in stages) or min(hours) <= 0:
         return 0.0
-    law = residual_chance if residual else fresh_chance
     spans = [lasts for lasts in stages if lasts is not None]
     if len(spans) == 1:
-        return law(hours[0], spans[0])
-    u = np.linspace(0.0, 1.0, _GRID)
-    done = np.array([law(x * hours[0], spans[0]) for x in u])
+        return (residual_chance if residual else fresh_chance)(hours[0], spans[0])
+    done = _course(hours[0], spans[0], residual)
     for lasts, span in zip(spans[1:], hours[1:], strict=True):
-        here = np.array([fresh_chance(x * span, lasts) for x in u])
+        here = _course(span, lasts, False)
         steps = np.diff(done)
         middle = 0.5 * (here[1:] + here[:-1])
         done = np.concatenate([[0.0], np.convolve(steps, middle)[: _GRID - 1]])
     return float(done[-1])
+
+
+@lru_cache(maxsize=4096)
+def _course(hours: float, lasts: tuple[float, float], residual: bool) -> Array:
+    """P(the stage is over) at even steps of the trip. Many stages of a book last alike: each course is worked out once."""
+    law = residual_chance if residual else fresh_chance
+    course = np.array([law(i / (_GRID - 1) * hours, lasts) for i in range(_GRID)])
+    course.flags.writeable = False
+    return course
 
 
 def worn_between(age: float, window: float, shape: float, life: float, spread: float) -> float:

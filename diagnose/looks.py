@@ -16,7 +16,7 @@ import numpy as np
 from diagnose.assessment import Hold, Result, SuggestedCheck
 from diagnose.chain.compile import is_live
 from diagnose.errors import TooWideError
-from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth
+from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth, lead
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING, Check, Job
 from diagnose.network.belief import Answers, Belief, Query
@@ -182,7 +182,7 @@ class Looks:
             for cell in itertools.product(*grid.tops):
                 queries.append(Query(at_most=dict(zip(grid.signs, cell, strict=True))))
             spans.append((start, len(queries)))
-        answers = self._belief.ask(queries)
+        answers = self._belief.ask(queries, wanted=self._features)
         features = np.concatenate([answers.mass[n][:, 1:] for n in self._features] * 2, axis=1)
         total = np.exp(answers.log_evidence - answers.scale)
         found = []
@@ -210,20 +210,16 @@ class Looks:
             leaders = [*bundle.options, *(o for o in leaders if o not in bundle.options)][: max(MOST_EXACT, len(bundle.options))]
         rows = self._weighed(leaders)
         exact = Inquiry(leaders, loss, lambda sets: [rows[s[0].id] for s in sets], frozenset(), setups)
-        singles = {w.options[0].id: w for w in exact.worth([(o,) for o in leaders])}
-        return self._chosen(singles, rows, bundle)
+        return self._chosen(exact.worth([(o,) for o in leaders]), rows, bundle)
 
-    def _chosen(self, singles: dict[str, Worth], rows: dict[str, tuple[Array, Array]], bundle: Worth | None) -> tuple[SuggestedCheck, ...]:
-        paying = sorted((w for w in singles.values() if w.net > 0), key=lambda w: (-w.net, w.options[0].id))
-        if bundle is not None and (not paying or bundle.net > paying[0].net):
-            members = sorted(bundle.options, key=lambda o: (-singles[o.id].net, o.id))
-            lead, together = singles[members[0].id], tuple(o.id for o in members[1:])
-        elif paying:
-            lead, together = paying[0], ()
-        else:
+    def _chosen(self, singles: Sequence[Worth], rows: dict[str, tuple[Array, Array]], bundle: Worth | None) -> tuple[SuggestedCheck, ...]:
+        chosen = lead(singles, bundle)
+        if chosen is None:
             return ()
-        others = [w for w in paying if w is not lead and w.options[0].id not in together]
-        return (self._shown(lead, rows, together), *(self._shown(w, rows, ()) for w in others[: SHOWN - 1]))
+        first, partners = chosen
+        others = sorted((w for w in singles if w.net > 0 and w is not first and w.options[0] not in partners),
+                        key=lambda w: (-w.net, w.options[0].id))
+        return (self._shown(first, rows, tuple(o.id for o in partners)), *(self._shown(w, rows, ()) for w in others[: SHOWN - 1]))
 
     def _weighed(self, options: Sequence[Option]) -> dict[str, tuple[Array, Array]]:
         """The exact rows of each look, asked together; where that would be too wide, the screened ones."""

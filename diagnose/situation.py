@@ -23,6 +23,8 @@ from diagnose.knowledge.text import did_you_mean
 from diagnose.network.nodes import Array
 from diagnose.units import parse_quantity
 
+ENOUGH_COOLANT = 1.0
+"""Litres aboard that fill a circuit up again after a small job."""
 GATE_SURENESS = 0.8
 """A look counts for the look-over only when its observer was at least this sure."""
 
@@ -128,7 +130,7 @@ def resolve(case: Case, book: Book) -> Situation:
         hours_away=max(case.trip.hours_away or 2.0 * trip_hours, trip_hours),
         assumed=(*assumed, *assumed_facts),
         parts=_parts(case, book),
-        coolant_aboard=_litres(case.trip.aboard.coolant, "coolant aboard") + _litres(case.trip.aboard.water, "water aboard"),
+        coolant_aboard=_coolant_aboard(case),
         bilge_pump=parse_quantity(pump, "L/hour", what="bilge pump", possible=(10, 1e6)) if pump else 500.0,
     )
 
@@ -146,7 +148,12 @@ def _parts(case: Case, book: Book) -> frozenset[str]:
         if part not in book.words.parts:
             raise InputError(f"spare '{part}' is not a part of the book", where="trip.aboard.spares",
                              right=did_you_mean(part, list(book.words.parts)))
-    return frozenset(case.trip.aboard.spares)
+    coolant, enough = book.words.coolant_part, _coolant_aboard(case) >= ENOUGH_COOLANT
+    return frozenset(case.trip.aboard.spares) | ({coolant} if coolant is not None and enough else set())
+
+
+def _coolant_aboard(case: Case) -> float:
+    return _litres(case.trip.aboard.coolant, "coolant aboard") + _litres(case.trip.aboard.water, "water aboard")
 
 
 def _events(case: Case, book: Book) -> dict[str, float]:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
+from diagnose import underway
 from diagnose.assessment import (
     Assessment,
     Firing,
@@ -99,11 +100,13 @@ class Assessing:
         verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded), beside)
         checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds,
                        concern).plan() if next_check else ()
+        at_sea = underway.answer(book, situation, belief, concern, prognosis.losses, worst, holds, leaks,
+                                 self._machinery.ends) if self._case.trip.under_way else None
         related = relations(shown[0], shown[1:], probabilities, verdict.asked) if shown else {}
         return Assessment(
             title=self._case.title, boat=self._case.boat.name, engine_hours=self._case.boat.engine_hours,
             trip_hours=situation.trip_hours, exposure=situation.exposure, decision=verdict.word, departure=verdict.departure,
-            holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
+            under_way=at_sea, holds=holds, fixes=verdict.fixes, limits=verdict.limits, advice=self._advice(found, concluded), leaks=leaks,
             look_over=looks, ranking=self._ranking(shown, related, weighed, probabilities, prognosis, worst),
             all_probabilities={n: probabilities[n] for n in order},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
@@ -178,7 +181,7 @@ class Assessing:
                 then = rule.then
                 holds[rule.then.hold] = Hold.model_validate({
                     "id": then.hold, "stops": then.stops, "kind": then.kind, "say": then.say, "cleared_by": then.cleared_by,
-                    "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name})
+                    "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name, "under_way": underway.asked_by(then)})
         order = {"run": 0, "start": 1, "leave": 2, "open": 3}
         return tuple(sorted(holds.values(), key=lambda h: (-self._book.rank(h.kind), order[h.stops], h.id)))
 
@@ -289,7 +292,8 @@ class Assessing:
             symptom = self._book.symptoms[seen.symptom]
             grades = list(symptom.grades)
             lines.append(SeenLine(id=seen.id, symptom=seen.symptom, title=symptom.title, state=seen.state, seen=seen.text,
-                                  grade=grades[seen.low], sure=seen.sure, epoch=seen.epoch, note=seen.given.note, by=seen.given.by))
+                                  grade=grades[seen.low], sure=seen.sure, epoch=seen.epoch, clear=not seen.present and seen.value is None,
+                                  note=seen.given.note, by=seen.given.by))
         return tuple(lines)
 
     def _not_seen(self) -> tuple[str, ...]:

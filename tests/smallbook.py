@@ -39,6 +39,7 @@ def words(**changed: Any) -> Map:
         "systems": [{"id": "cooling", "title": "Cooling", "vital": "cooling"}, {"id": "gauges", "title": "Gauges"}],
         "service_items": {"pump": "Pump renewed"},
         "parts": {"pump": "pump", "coolant-mix": "mixed coolant"},
+        "coolant_part": "coolant-mix",
         **changed,
     }
 

@@ -185,6 +185,20 @@ def test_a_quick_cure_of_a_grave_fault_is_made_before_leaving() -> None:
     assert decided(one_fault(lasts=(SLOW,), jobs=(long,)), *all_seen()).decision == "go"
 
 
+def test_all_likely_grave_faults_that_can_be_cured_are_cured() -> None:
+    """One cure would make the trip fine; the other likely fault, its part aboard too, is not left behind."""
+    def book(second: sb.Map) -> Book:
+        symptoms = [sb.symptom(s, (0.001,)) for s in ("a1", "a2", "b1", "b2")]
+        faults = [proven("a", ("a1", "a2"), lasts=(QUICK,)), proven("b", ("b1", "b2"), lasts=((40, 400),))]
+        return sb.book_of(sb.component(symptoms=symptoms, faults=faults, jobs=(sb.job("mend-a", ["a"], minutes=40), second)))
+
+    seen = [sb.seen(s, "some") for s in ("a1", "a2", "b1", "b2")]
+    both = decided(book(sb.job("mend-b", ["b"], minutes=50)), *seen, losses={"stay": 400})
+    assert (both.decision, {f.job for f in both.fixes}) == ("fix, then go", {"mend-a", "mend-b"})
+    one = decided(book(sb.job("mend-b", ["b"], minutes=50, parts=["pump"])), *seen, losses={"stay": 400})
+    assert (one.decision, {f.job for f in one.fixes}) == ("fix, then go", {"mend-a"})
+
+
 # ------------------------------------------------------------------ holds
 
 

@@ -10,6 +10,7 @@ import yaml
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import build, digest_of
+from diagnose.knowledge.order import ENTRIES, keys_of
 
 WHY = "It is made up for the tests."
 SAID = {"why": WHY, "source": "common-practice"}
@@ -75,9 +76,17 @@ def parts() -> dict[str, Any]:
             "shared/cautions.yaml": cautions(),
             "shared/sources.yaml": sources(),
             "shared/look-over.yaml": look_over(),
-            "coolant/pump.yaml": pump(),
+            "coolant/pump.yaml": {k: _in_order(k, part) for k, part in pump().items()},
         }
     )
+
+
+def _in_order(section: str, part: Any) -> Any:
+    """The entries of a section with their keys where they belong."""
+    if section not in ENTRIES:
+        return part
+    order = keys_of(ENTRIES[section])
+    return [dict(sorted(entry.items(), key=lambda item: order.index(item[0]))) for entry in part]
 
 
 def words() -> dict[str, Any]:

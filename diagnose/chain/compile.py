@@ -45,6 +45,11 @@ def is_live(when: When | None, live: frozenset[str]) -> bool:
     return when is None or live_name(when) in live
 
 
+def every_switch(book: Book) -> frozenset[str]:
+    """The names of all switches at once, as no single boat has them: for looking at the whole book."""
+    return frozenset(live_name(when) for when, _ in _switches(book))
+
+
 def compile_rules(book: Book) -> Chains:
     """Compile and check the whole book.
 

@@ -11,6 +11,7 @@ from diagnose.knowledge.examples import run_examples
 from diagnose.knowledge.integrity import Problem, problems
 from diagnose.knowledge.lint import lints
 from diagnose.knowledge.load import build, digest_of, read_all, shipped
+from diagnose.knowledge.order import out_of_order
 from diagnose.knowledge.text import Document, parse
 
 
@@ -35,7 +36,10 @@ def check_rules(folder: Path | None = None) -> Report:
     broken = [_line(p, book, documents) for p in problems(book)]
     if broken:
         return Report(tuple(broken), f"{len(broken)} broken", True)
-    lines = [_line(p, book, documents) for p in lints(book)]
+    from diagnose.coverage import unparted  # it looks through the network, which stands above this package
+
+    lines = [_line(p, book, documents) for p in (*lints(book), *unparted(book))]
+    lines += [_line(p, book, documents) for document in documents.values() for p in out_of_order(document)]
     for failure in run_examples(book):
         where = documents[book.files[failure.component]].where(("examples", failure.index))
         lines.append(f"{where}: example '{failure.example}': {failure.what}")

@@ -103,6 +103,9 @@ def _decision(expect: Any, a: Assessment) -> Iterator[str]:
         yield f"decision is {a.decision}, not {' or '.join(listed(expect.decision))}"
     if getattr(expect, "not_decision", None) is not None and a.decision in listed(expect.not_decision):
         yield f"decision is {a.decision}"
+    at_sea = a.under_way.word if a.under_way is not None else None
+    if expect.under_way is not None and at_sea not in listed(expect.under_way):
+        yield f"under way it is {at_sea}, not {' or '.join(listed(expect.under_way))}"
     if getattr(expect, "settled", None) is not None and a.departure.settled != expect.settled:
         yield f"settled is {a.departure.settled}"
     if expect.next_check is not None:

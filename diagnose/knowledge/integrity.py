@@ -97,6 +97,8 @@ def _shared_words(book: Book) -> Iterator[Problem]:
         for name, exposure in words.exposures.items():
             if kind not in exposure.loses:
                 yield Problem("words", ("exposures", name), f"'{name}' does not say what '{kind}' loses")
+    if words.coolant_part is not None:
+        yield from _known(words.parts, words.coolant_part, "part", "words", ("coolant_part",))
     for i, fact in enumerate(book.boat.facts):
         yield from _boat_fact(fact, ("facts", i))
     for i, look in enumerate(book.look_over.looks):

@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterator
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.integrity import Problem
-from diagnose.knowledge.model import Component, Fault
+from diagnose.knowledge.model import Component, Fault, When
 
 CURE_WORDS = ("renew-", "replace-", "check-", "fix-", "adjust-", "repair-")
 EMPTY_WORDS = ("unknown", "tbd", "todo", "n/a", "none known")
 MOST_FALSE_FINDINGS = 1.5
 """Findings expected by chance in the look-over of a healthy boat."""
-MOST_UNMENTIONED = 0.95
+MOST_LEVELS = 2
 
 
 def lints(book: Book) -> Iterator[Problem]:
@@ -158,6 +158,27 @@ def holds_have_one_meaning(book: Book) -> Iterator[Problem]:
                 yield _at(book, "rules", rule.id, f"hold '{rule.then.hold}' stops something else in '{before[0]}'")
 
 
+def conditions_stay_shallow(book: Book) -> Iterator[Problem]:
+    """A rule's condition is at most two levels of all and any deep; what needs more is a finding of its own."""
+    for rule in book.rules.values():
+        if _levels(rule.when) > MOST_LEVELS:
+            yield _at(book, "rules", rule.id, f"'{rule.id}' asks for conditions inside conditions inside conditions",
+                      "a rule of its own that makes a finding of the inner part")
+
+
+def _levels(when: When) -> int:
+    inner = (*(when.all or ()), *(when.any or ()), *((when.not_,) if when.not_ is not None else ()))
+    return (when.all is not None or when.any is not None) + max((_levels(w) for w in inner), default=0)
+
+
+def checked_rests_on_evidence(book: Book) -> Iterator[Problem]:
+    """A fault said to be checked has a rate that somebody opened a source for."""
+    for fault in book.faults.values():
+        if fault.status == "checked" and fault.rate.source.kind == "memory":
+            yield _at(book, "faults", fault.id, f"'{fault.id}' is called checked, but its rate is from memory",
+                      "status: draft, or a rate with a source that was opened")
+
+
 LINTS: tuple[Callable[[Book], Iterator[Problem]], ...] = (
     named_for_the_condition,
     nothing_left_blank,
@@ -169,4 +190,6 @@ LINTS: tuple[Callable[[Book], Iterator[Problem]], ...] = (
     healthy_boats_are_quiet,
     one_sign_one_state,
     holds_have_one_meaning,
+    conditions_stay_shallow,
+    checked_rests_on_evidence,
 )

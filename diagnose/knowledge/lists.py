@@ -21,11 +21,26 @@ class Setup(Entry):
     restore: Text
 
 
+class UnderWayCosts(Entry):
+    """What each answer under way costs beside its risk, in hours of delay, and how long it still needs the engine.
+
+    `room_hours` to where she can lie safely, `shelter_hours` to the nearest shelter; `stopped` lying stopped where she
+    is, `eased` lying in the room found, `turned` the trip given up.
+    """
+
+    room_hours: Annotated[float, Field(gt=0)] = 0.25
+    shelter_hours: Annotated[float, Field(gt=0)] = 1.5
+    stopped: Annotated[float, Field(ge=0)] = 16.0
+    eased: Annotated[float, Field(ge=0)] = 12.0
+    turned: Annotated[float, Field(ge=0)] = 8.0
+
+
 class Exposure(Entry):
     """How far from help: the loss, in hours of delay, of each consequence on such a trip."""
 
     title: Text
     loses: dict[Consequence, float]
+    under_way: UnderWayCosts = UnderWayCosts()
 
 
 class System(Entry):
@@ -53,6 +68,8 @@ class Words(Entry):
     systems: tuple[System, ...]
     service_items: dict[Id, Text]
     parts: dict[Id, Text]
+    coolant_part: Id | None = None
+    """The part that a litre or more of carried coolant stands for in an order list."""
 
 
 class BoatFact(Entry):
@@ -133,12 +150,13 @@ class Fresh(Entry):
 
 class Look(Entry):
     """One line of the look-over before departure: what must have been looked at, how lately, and which
-    consequences it guards against."""
+    consequences it guards against. One that does not gate is advised, and a go does not wait for it."""
 
     id: Id
     title: Text
     tells: Annotated[tuple[Id, ...], Field(min_length=1)]
     any_of: bool = False
+    gates: bool = True
     live_when: When | None = None
     state: EngineState
     fresh: Fresh

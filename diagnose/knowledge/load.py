@@ -49,8 +49,15 @@ def load_rules(folder: str | Path | None = None) -> Book:
     Raises:
         RuleError: a file is missing, unreadable, malformed or does not fit the others.
     """
-    root = Path(folder) if folder is not None else shipped("rules")
-    texts = read_all(root)
+    return load_texts(read_all(Path(folder) if folder is not None else shipped("rules")))
+
+
+def load_texts(texts: dict[str, str]) -> Book:
+    """The rule base from the text of its files, by path.
+
+    Raises:
+        RuleError: a file is malformed or does not fit the others.
+    """
     return _book(tuple(texts.items()))
 
 

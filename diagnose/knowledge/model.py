@@ -31,7 +31,8 @@ RESERVED_GRADE = "none"
 class Entry(BaseModel):
     """Base of everything read from `rules/`: closed and frozen."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    # a book read from its cache is never validated: the validators are built when the first file is
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, defer_build=True)
 
 
 class Source(Entry):
@@ -168,8 +169,8 @@ class Symptom(Named):
     told of it unasked; keep it 0 unless the sign is striking.
     """
 
-    said_as: tuple[Text, ...] = ()
     ask: Text
+    said_as: tuple[Text, ...] = ()
     states: tuple[EngineState, ...]
     grades: dict[Id, Text] | dict[Id, Band]
     measure: Measure | None = None
@@ -305,6 +306,7 @@ class Fault(Named):
 
     said_as: tuple[Text, ...] = ()
     rate: Rate
+    live_when: When | None = None
     ages_with: Ageing | None = None
     after: tuple[After, ...] = ()
     stages: Annotated[tuple[Stage, ...], Field(min_length=1, max_length=4)]
@@ -315,7 +317,6 @@ class Fault(Named):
     shows: Annotated[tuple[Shows, ...], Field(min_length=1)]
     limits: tuple[Limit, ...] = ()
     limits_leave: Annotated[float, Field(gt=0, le=1)] = 1.0
-    live_when: When | None = None
 
 
 # ------------------------------------------------------------------ what can be done
@@ -491,6 +492,7 @@ class Expect(Entry):
     holds: tuple[Id, ...] | None = None
     decision: tuple[str, ...] | str | None = None
     not_decision: tuple[str, ...] | str | None = None
+    under_way: tuple[str, ...] | str | None = None
     next_check: tuple[Id, ...] | Id | None = None
     quiet: bool | None = None
 

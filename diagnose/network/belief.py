@@ -7,7 +7,7 @@ boat and mixed by how common the kind is and how well it explains what was seen.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -87,13 +87,16 @@ class Belief:
             made.append(World(chance, net, gather(net, prior, own)))
         return cls(made, likelihoods)
 
-    def ask(self, queries: Sequence[Query], *, backward: bool = True) -> Answers:
-        """Answer all queries; the first is the yardstick.
+    def ask(self, queries: Sequence[Query], *, backward: bool = True, wanted: Collection[str] | None = None) -> Answers:
+        """Answer all queries; the first is the yardstick. `wanted` names the faults and conditions whose masses are
+        needed, if not all are.
 
         Raises:
             TooWideError: see `diagnose.network.eliminate.solve`.
         """
-        solved = [solve(w.evidence, [self._variant(w, q) for q in queries], backward=backward) for w in self.worlds]
+        solved = [solve(w.evidence, [self._variant(w, q) for q in queries], backward=backward,
+                        wanted=None if wanted is None else [w.net.index[n] for n in wanted if n in w.net.index])
+                  for w in self.worlds]
         logs = np.array([s.log_evidence + np.log(w.chance) for s, w in zip(solved, self.worlds, strict=True)])
         top = logs.max(axis=0)
         log_evidence = top + np.log(np.exp(logs - top).sum(axis=0))

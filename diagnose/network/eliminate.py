@@ -9,7 +9,7 @@ back through the same steps gives the posterior of every node.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,15 +38,17 @@ class Solved:
         return np.asarray(row / row.sum())
 
 
-def solve(evidence: Evidence, variants: Sequence[Variant], *, backward: bool = True) -> Solved:
-    """Solve all variants of the evidence; with `backward` false only the log evidence.
+def solve(evidence: Evidence, variants: Sequence[Variant], *, backward: bool = True,
+          wanted: Collection[int] | None = None) -> Solved:
+    """Solve all variants of the evidence; with `backward` false only the log evidence, and with `wanted` only the
+    masses of those nodes (the way back leaves out every branch that holds none of them).
 
     Raises:
         TooWideError: the present signs hang together too closely; names how many cells it would take.
     """
     plan = make_plan(evidence, {n for v in variants for n, _ in v.factors}, {s for v in variants for s in v.drop})
     chunk = max(1, MAX_BATCH // plan.cells)
-    parts = [_Pass(plan, variants[i : i + chunk]).run(backward) for i in range(0, len(variants), chunk)]
+    parts = [_Pass(plan, variants[i : i + chunk], wanted).run(backward) for i in range(0, len(variants), chunk)]
     if len(parts) == 1:
         return parts[0]
     return Solved(
@@ -67,6 +69,8 @@ class _Factor:
     bunch: _Bunch | None = None
     joined: tuple[_Factor, _Factor, tuple[int, ...]] | None = None
     summed: tuple[_Factor, int] | None = None
+    leads: bool = False
+    """Whether the way back through it leads to a node whose mass is wanted."""
 
     @property
     def made(self) -> bool:
@@ -90,9 +94,11 @@ class _Bunch:
 class _Pass:
     """One sweep over the plan for a batch of variants."""
 
-    def __init__(self, plan: Plan, variants: Sequence[Variant]) -> None:
+    def __init__(self, plan: Plan, variants: Sequence[Variant], wanted: Collection[int] | None) -> None:
         self._plan, self._variants = plan, variants
         self._net, self._evidence = plan.evidence.net, plan.evidence
+        self._wanted = None if wanted is None else {
+            *wanted, *(self._net.parents[n][0].parent for n in plan.trailing if n in wanted)}
         self._count = len(variants)
         self._log = np.zeros(self._count)
         self._weights = self._gather_weights()
@@ -150,16 +156,20 @@ class _Pass:
         for node in self._plan.alone:
             weights = self._weights[node]
             self._log += np.log(weights.sum(axis=1))
-            if backward:
+            if backward and self._wants(node):
                 mass[node] = np.broadcast_to(weights, (self._count, weights.shape[1]))
         for last in self._eliminate():
             self._log += np.log(last.table)
-            if backward:
+            if backward and last.leads:
                 self._go_back(last, np.ones(1), mass)
         if backward:
             for node in self._plan.trailing:
-                mass[node] = self._follow(node, mass)
+                if self._wants(node):
+                    mass[node] = self._follow(node, mass)
         return Solved(self._log, mass)
+
+    def _wants(self, node: int) -> bool:
+        return self._wanted is None or node in self._wanted
 
     def _follow(self, node: int, mass: dict[int, Array]) -> Array:
         """A fault that only follows its one cause."""
@@ -204,7 +214,7 @@ class _Pass:
         self._log += np.log(top).sum(axis=0)
         own = own / top.reshape(top.shape + (1,) * len(axes))
         table = np.prod(own, axis=0)
-        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, own))
+        return _Factor(axes, _exact(table), bunch=_Bunch(members, below, own), leads=any(map(self._wants, members)))
 
     def _summed_out(self, axis: int, factors: list[_Factor]) -> _Factor:
         """Join all contributions to an axis, weigh it, let it act on its effects, and sum it out."""
@@ -226,7 +236,8 @@ class _Pass:
         top = table.reshape(len(table), -1).max(axis=1)
         self._log += np.log(top)
         left = tuple(a for a in joined.axes if a != axis)
-        return _Factor(left, table / top.reshape((-1,) + (1,) * (table.ndim - 1)), summed=(joined, axis))
+        return _Factor(left, table / top.reshape((-1,) + (1,) * (table.ndim - 1)), summed=(joined, axis),
+                       leads=joined.leads or self._wants(axis))
 
     def _acts(self, axis: int, factor: _Factor) -> bool:
         """Whether a bare effect factor has this axis as its source."""
@@ -246,7 +257,7 @@ class _Pass:
         a, b = _spread(one.table, one.axes, axes), _spread(two.table, two.axes, axes)
         worse = tuple(axes.index(x) + 1 for x in axes
                       if x in one.axes and x in two.axes and x != state and x not in self._plan.wide)
-        return _Factor(axes, _worse_of(a, b, worse), joined=(one, two, worse))
+        return _Factor(axes, _worse_of(a, b, worse), joined=(one, two, worse), leads=one.leads or two.leads)
 
     # -------------------------------------------------------------- backward
 
@@ -259,16 +270,18 @@ class _Pass:
                 inner, axis = factor.summed
                 spot = inner.axes.index(axis) + 1
                 back = np.expand_dims(back, spot)
-                product = np.moveaxis(inner.table * back, spot, -1)
-                rows = product.reshape(product.shape[0], -1, product.shape[-1]).sum(axis=1)
-                mass[axis] = np.broadcast_to(rows, (self._count, rows.shape[1]))
-                todo.append((inner, back))
+                if self._wants(axis):
+                    product = np.moveaxis(inner.table * back, spot, -1)
+                    rows = product.reshape(product.shape[0], -1, product.shape[-1]).sum(axis=1)
+                    mass[axis] = np.broadcast_to(rows, (self._count, rows.shape[1]))
+                if inner.leads:
+                    todo.append((inner, back))
             elif factor.joined is not None:
                 one, two, worse = factor.joined
                 a, b = _spread(one.table, one.axes, factor.axes), _spread(two.table, two.axes, factor.axes)
-                if one.made:
+                if one.leads:
                     todo.append((one, _handed(_back_first(back, b, worse), one.axes, factor.axes)))
-                if two.made:
+                if two.leads:
                     todo.append((two, _handed(_back_second(back, a, worse), two.axes, factor.axes)))
             elif factor.bunch is not None:
                 self._bunch_masses(factor, back, mass)
@@ -286,6 +299,8 @@ class _Pass:
         product = np.maximum(exact, 0.0) * back[None, :, None]
         totals = product.reshape(*product.shape[:3], -1).sum(axis=3)
         for i, member in enumerate(bunch.members):
+            if not self._wants(member):
+                continue
             size = self._net.sizes[member]
             rows = self._weights[member] * totals[i, :, :size]
             mass[member] = np.broadcast_to(rows, (self._count, size))

@@ -192,11 +192,11 @@ class _Builder:
             self._links.append((owner, sign_id(symptom.id, state), table))
 
     def _table(self, stages: list[str], link: Shows, grades: list[str]) -> Array:
-        rows = [np.ones(len(grades))]
+        rows = [[1.0] * len(grades)]
         given: Mapping[str, Strength] | None = link.at_least
         for stage in stages:
             given = (link.by or {}).get(stage, given)
-            rows.append(cumulative([self._book.strength(given[g]) if given and g in given else 0.0 for g in grades[1:]]))
+            rows.append([*(1.0 - self._book.strength(given[g]) if given and g in given else 1.0 for g in grades[1:]), 1.0])
         return np.array(rows)
 
     def _leads(self, fault: Fault, known: set[str]) -> None:

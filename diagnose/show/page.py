@@ -6,7 +6,7 @@ in view. Shape carries the meaning alone; the one colour only ever means 'this s
 
 from __future__ import annotations
 
-from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck
+from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck, UnderWay
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING
 from diagnose.rank import LIFTED
@@ -17,6 +17,8 @@ from diagnose.wording import mid_sentence
 LEAST_LISTED = 0.02
 MOST_LISTED = 5
 MOST_ASSUMED = 6
+WORTH_NAMING = 0.01
+"""A chance below one in a hundred is not worth a line of its own."""
 
 
 def title_of(assessment: Assessment) -> tuple[str, str]:
@@ -35,10 +37,12 @@ def triage_page(a: Assessment, book: Book, width: int) -> Page:
     """The page of one assessment, `width` columns wide."""
     page = Page(width)
     _holds(page, a)
+    if a.under_way is not None:
+        _at_sea(page, a.under_way)
     _decision(page, a)
     _next(page, a, book)
     _limits(page, a)
-    _fixes(page, a)
+    _fixes(page, a, book)
     _ranking(page, a, book)
     _gaps(page, a)
     _last(page, a)
@@ -60,9 +64,19 @@ def _holds(page: Page, a: Assessment) -> None:
     page.rule()
 
 
+def _at_sea(page: Page, at_sea: UnderWay) -> None:
+    """The answer for an engine that runs now; what the berth would say comes after it."""
+    word = at_sea.word.upper()
+    page.labelled("NOW", f"{word}. {at_sea.headline}", "bold" if at_sea.word == "carry on with limits" else ALARM)
+    page.items("because", at_sea.because)
+    page.line()
+
+
 def _decision(page: Page, a: Assessment) -> None:
     word, mark = title_of(a)
     alarm = ALARM if a.decision == "stay" and a.departure.settled else "bold"
+    if a.under_way is not None:
+        word = f"IN HARBOUR: {word}"
     hours = f", {a.engine_hours:g} engine h" if a.engine_hours is not None else ""
     page.labelled(word, a.departure.headline, alarm, label_width=max(11, len(word) + 2))
     page.labelled(mark, f"{a.boat}{hours}: {a.title}")
@@ -70,18 +84,23 @@ def _decision(page: Page, a: Assessment) -> None:
         page.labelled("for", f"{', '.join(s.lower() for s in a.scope.judged)} only. The rest is not judged.")
     lost = a.departure.going.worst_at_least.get("engine-lost", 0.0)
     line = a.departure.line.get("engine-lost", 1.0)
-    page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what is wrong now; "
-                  f"the line for this trip is {in_hundred(line)}. Any boat like this, unseen: "
+    gas = a.departure.going.worst_at_least.get("gas", 0.0)
+    breathed = f", {in_hundred(gas)} of them exhaust gas where people are" if gas >= WORTH_NAMING else ""
+    page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what the signs speak for{breathed}; "
+                  f"the line for this trip is {in_hundred(line)}. What any boat like this may carry unseen comes on top: "
                   f"{in_hundred(a.departure.any_boat.worst_at_least.get('engine-lost', 0.0))}.")
     page.items("because", a.departure.because[:3])
-    page.labelled("even", f"{a.departure.break_even}.")
+    if not a.departure.settled and a.decision == "stay" and a.departure.so_far != "stay":
+        page.labelled("so far", f"{a.departure.so_far}, if the looks owed find nothing.")
+    if lost >= WORTH_NAMING:
+        page.labelled("even", f"{a.departure.break_even}.")
 
 
 def _next(page: Page, a: Assessment, book: Book) -> None:
     stopped = any(hold.keeps_stopped for hold in a.holds)  # a stop takes away every look that would break it
     missing = [look for look in a.look_over if look.state in ("not made", "stale")
                and not (stopped and look.needs in RUNNING)]
-    if missing:
+    if missing and (a.under_way is None or a.under_way.word == "stop now"):
         page.line()
         total = sum(look.minutes for look in missing)
         page.labelled("LOOK OVER", f"owed before any start, {minutes(total)} in all: " + "; ".join(
@@ -128,28 +147,31 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
 def limit_words(kept: KeptLimit) -> str:
     """A limit in one sentence: what to do, the number, how often, and then what."""
     limit = kept.limit
+    number = f" ({limit.number})" if limit.number else ""
     every = f", every {minutes(limit.every_minutes)}" if limit.every_minutes else ""
-    number = f" [{limit.number}]" if limit.number else ""
-    return f"{limit.say}{number}{every}" + (f" Then: {limit.then}" if limit.then else "")
+    return f"{limit.say.rstrip('.')}{number}{every}." + (f" {limit.then}" if limit.then else "")
 
 
 def _limits(page: Page, a: Assessment) -> None:
-    if a.limits and (a.decision == "go with limits" or not a.departure.settled):
+    at_sea = a.under_way is not None and a.under_way.word in ("carry on with limits", "turn back")
+    if a.limits and (a.decision == "go with limits" or not a.departure.settled or at_sea):
         page.line()
-        page.line("LIMITS" if a.decision == "go with limits" else "LIMITS     only if the looks turn out well")
+        page.line("LIMITS" if a.decision == "go with limits" or at_sea else "LIMITS     only if the looks turn out well")
         for i, kept in enumerate(a.limits[:4]):
             page.labelled(f"  {i + 1} {kept.limit.verb}", limit_words(kept))
     for leak in a.leaks:
         page.labelled("  leak", f"{leak.arithmetic}: {leak.verdict}.")
 
 
-def _fixes(page: Page, a: Assessment) -> None:
+def _fixes(page: Page, a: Assessment, book: Book) -> None:
     if not a.fixes or a.decision == "go":
         return
     page.line()
     for fix in a.fixes[:2]:
         parts = f"parts still to get: {', '.join(fix.parts_missing)}" if fix.parts_missing else "parts aboard"
         page.labelled("MEND", f"{fix.title} (about {minutes(fix.minutes)}; {parts}{'' if fix.afloat else '; not afloat'})")
+        if fix.cautions:
+            page.labelled("  caution", "; ".join(book.cautions[c].title for c in fix.cautions), ALARM)
         page.labelled("  proof", f"{fix.proof} Passed when: {fix.proof_passes}")
 
 
@@ -180,9 +202,13 @@ def _fault_words(line: Ranked) -> str:
 
 def _gaps(page: Page, a: Assessment) -> None:
     page.line()
+    told = [s for s in a.observations if s.note or s.epoch == "before" or not s.clear]
+    clear = [s for s in a.observations if s not in told]
     page.labelled("SEEN", "; ".join(f"{mid_sentence(s.title)}: {s.seen}"
                                     f"{' (before the work, not counted)' if s.epoch == 'before' else ''}"
-                                    f"{f' [{literal(s.note)}]' if s.note else ''}" for s in a.observations) or "nothing")
+                                    f"{f' [{literal(s.note)}]' if s.note else ''}" for s in told) or "nothing wrong")
+    if clear:
+        page.labelled("CLEAR", "looked for and not there: " + "; ".join(dict.fromkeys(mid_sentence(s.title) for s in clear)))
     if a.not_seen:
         page.labelled("NOT SEEN", "; ".join(a.not_seen))
     if a.assumed:
@@ -197,5 +223,8 @@ def _gaps(page: Page, a: Assessment) -> None:
 def _last(page: Page, a: Assessment) -> None:
     word, mark = title_of(a)
     page.line()
+    if a.under_way is not None:
+        page.labelled(f">> {a.under_way.word.upper()}", a.under_way.headline, "bold", label_width=len(a.under_way.word) + 5)
+        return
     page.labelled(f"{mark} {word}", f"{a.departure.headline} Holds to: {a.departure.holds_until}.",
                   ALARM if a.decision == "stay" and a.departure.settled else "bold", label_width=len(mark) + len(word) + 3)

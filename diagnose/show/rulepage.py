@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from diagnose.assessment import KeptLimit
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Band, Check, Condition, Fault, Job, Named, Rule, Shows, Symptom
+from diagnose.knowledge.model import Band, Check, Condition, Fault, Given, Job, Named, Rule, Shows, Symptom, Then, When
 from diagnose.knowledge.text import did_you_mean
 from diagnose.show.explain import source_words
 from diagnose.show.layout import Page
-from diagnose.show.words import minutes
+from diagnose.show.page import limit_words
+from diagnose.show.words import SHORT_STATES, in_hundred, minutes
 from diagnose.strengths import exact_weights
+from diagnose.underway import asked_by
+from diagnose.wording import mid_sentence
 
 
 def rule_page(book: Book, name: str, width: int) -> Page:
@@ -45,10 +49,72 @@ def rule_page(book: Book, name: str, width: int) -> Page:
     elif isinstance(entry, Job):
         _job(page, book, entry)
     elif isinstance(entry, Rule):
-        page.labelled("when", str(entry.when.model_dump(by_alias=True, exclude_defaults=True)))
-        page.labelled("then", str(entry.then.model_dump(by_alias=True, exclude_none=True)))
+        page.labelled("when", when_words(book, entry.when) + (", all in one engine state" if entry.same_state else ""))
+        _then(page, book, entry.then)
     _examples(page, book, entry.id)
     return page
+
+
+def when_words(book: Book, when: When) -> str:
+    """A condition in words, as one reads it aloud."""
+    if when.all is not None:
+        return " and ".join(_inner(book, w) for w in when.all)
+    if when.any is not None:
+        return " or ".join(_inner(book, w) for w in when.any)
+    if when.not_ is not None:
+        return f"not so that {_inner(book, when.not_)}"
+    if when.symptom is not None:
+        return _sign_words(book, when)
+    if when.fact is not None:
+        return f"{book.facts[when.fact].title.lower() if when.fact in book.facts else when.fact} {_test_words(when)}"
+    if when.event is not None:
+        within = f" within {when.within_hours:g} engine hours" if when.within_hours is not None else ""
+        return f"{book.events[when.event].title.lower()}{within}"
+    if when.chance is not None:
+        return f"{mid_sentence(book.faults[when.chance].title)} is likelier than {in_hundred(when.over or 0.0)} in 100" \
+            if when.chance in book.faults else f"{when.chance} is likelier than {in_hundred(when.over or 0.0)} in 100"
+    return f"it was concluded: {when.finding}" if when.finding is not None else f"the stop '{when.hold}' stands"
+
+
+def _inner(book: Book, when: When) -> str:
+    text = when_words(book, when)
+    return f"({text})" if when.all is not None or when.any is not None else text
+
+
+def _sign_words(book: Book, when: When) -> str:
+    symptom = book.symptoms[str(when.symptom)]
+    states = f", {' or '.join(SHORT_STATES[s] for s in when.states)}" if when.states else ""
+    before = ", before the work" if when.epoch == "before" else ""
+    return f"'{mid_sentence(symptom.title)}' {_test_words(when)}{states}{before}"
+
+
+def _test_words(when: When) -> str:
+    if when.is_ is not None:
+        return f"is {when.is_}" if not isinstance(when.is_, bool) else f"is {'so' if when.is_ else 'not so'}"
+    if when.one_of is not None:
+        return f"is one of {', '.join(map(str, when.one_of))}"
+    low = f"is at least {when.at_least}" if when.at_least is not None else ""
+    high = f"is below {when.below}" if when.below is not None else ""
+    return " and ".join(t for t in (low, high) if t)
+
+
+def _then(page: Page, book: Book, then: Then) -> None:
+    if then.finding is not None:
+        page.labelled("then", f"conclude {then.finding}: {then.say}")
+    elif then.fact is not None:
+        page.labelled("then", f"{then.fact} is {then.is_}")
+    elif then.hold is not None:
+        page.labelled("then", f"stop ({then.stops}): {then.say}")
+        page.labelled("it means", book.words.consequences[then.kind] if then.kind else "")
+        page.labelled("lifted by", then.cleared_by or "")
+        page.labelled("allowed", then.allowed or "")
+        page.labelled("overruled", f"by {then.overridden_by}")
+        asked = asked_by(then)
+        page.labelled("at sea", asked or "nothing")
+    elif then.limit is not None:
+        page.labelled("then", f"limit: {limit_words(KeptLimit(limit=then.limit, of=''))}")
+    else:
+        page.labelled("then", f"say: {then.say}")
 
 
 def _symptom(page: Page, book: Book, s: Symptom) -> None:
@@ -126,6 +192,17 @@ def _job(page: Page, book: Book, j: Job) -> None:
     page.labelled("proof", f"{j.proof.do} Passed when: {j.proof.passes} Failed when: {j.proof.fails}")
 
 
+def _given(given: str | Given | tuple[Given, ...]) -> str:
+    if isinstance(given, str):
+        return given
+    if isinstance(given, tuple):
+        return ", then ".join(_given(one) for one in given)
+    told = [str(given.grade if given.grade is not None else given.value)]
+    told += [SHORT_STATES[given.state]] if given.state is not None else []
+    told += [given.sure.replace("-", " ")] if given.sure is not None else []
+    return ", ".join([*told, *(["before the work"] if given.epoch == "before" else [])])
+
+
 def _examples(page: Page, book: Book, name: str) -> None:
     for component in book.components:
         for e in component.examples:
@@ -134,5 +211,5 @@ def _examples(page: Page, book: Book, name: str) -> None:
                 page.line()
                 kind = "shown" if e.shown == name else "near miss" if e.near_miss == name else "example"
                 page.labelled(kind, f"{e.name}: {e.why}")
-                given = "; ".join(f"{s}: {g if isinstance(g, str) else '(see file)'}" for s, g in e.given.items())
+                given = "; ".join(f"{s}: {_given(g)}" for s, g in e.given.items())
                 page.labelled("", given, label_width=13)

@@ -16,6 +16,7 @@ from diagnose.knowledge.lint import LINTS, lints
 
 PUMP = "coolant/pump.yaml"
 Change = Callable[[dict[str, Any]], Any]
+PLAY, WEEP = {"symptom": "pump-play", "is": "moves"}, {"symptom": "pump-weep", "at_least": "damp"}
 
 
 def renamed(kind: str, i: int, name: str) -> Change:
@@ -166,6 +167,18 @@ FOUND: dict[str, tuple[str, Change, str, tuple[Any, ...]]] = {
         "hold 'pump-dry' stops something else in 'again'",
         ("rules", 2),
     ),
+    "a condition three levels deep": (
+        "conditions_stay_shallow",
+        pump(lambda p: p["rules"].append(tiny.rule("deep", {"all": [PLAY, {"any": [PLAY, {"all": [PLAY, WEEP]}]}]}, tiny.finding("deep")))),
+        "'deep' asks for conditions inside conditions inside conditions",
+        ("rules", 4),
+    ),
+    "a checked fault on a rate from memory": (
+        "checked_rests_on_evidence",
+        pump(lambda p: p["faults"][1].update(status="checked")),
+        "'pump-bearing-worn' is called checked, but its rate is from memory",
+        ("faults", 1),
+    ),
 }
 
 PASSED: dict[str, tuple[str, Change]] = {
@@ -190,6 +203,14 @@ PASSED: dict[str, tuple[str, Change]] = {
     "two signs with half their causes in common": ("one_sign_one_state", lookalikes(6, 3)),
     "two signs on a condition": ("one_sign_one_state", lookalikes(4, 4, on_condition=True)),
     "a hold of one meaning": ("holds_have_one_meaning", two_holds("leave")),
+    "a condition two levels deep": (
+        "conditions_stay_shallow",
+        pump(lambda p: p["rules"].append(tiny.rule("deep", {"all": [PLAY, {"any": [PLAY, {"not": WEEP}]}]}, tiny.finding("deep")))),
+    ),
+    "a checked fault on common practice": (
+        "checked_rests_on_evidence",
+        pump(lambda p: (p["faults"][1].update(status="checked"), p["faults"][1]["rate"].update(source="common-practice"))),
+    ),
 }
 
 
