@@ -19,7 +19,8 @@ from diagnose.chain.compile import every_switch
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.integrity import Problem
 from diagnose.knowledge.model import Check, SourceKind
-from diagnose.network.nodes import Array, Net, book_net, sign_id, steps
+from diagnose.network.blueprint import Blueprint
+from diagnose.network.nodes import Array, Net, sign_id, steps
 
 GROUP_SIZES = (1, 2, 3)
 QUICK_MINUTES = 15.0
@@ -108,7 +109,7 @@ def unparted(book: Book) -> Iterator[Problem]:
 
 def d_matrix(book: Book, stage: Stage = "last", looks: Looks = "all") -> DMatrix:
     """The D-matrix of a book over all signs that some check tells, or some quick one."""
-    net = book_net(book, every_switch(book))
+    net = Blueprint.of(book).net(every_switch(book))
     checks = [c for c in book.checks.values() if looks == "all" or _is_quick(book, c)]
     signs = sorted({sign_id(symptom, check.needs.engine_state) for check in checks for symptom in check.tells} & net.index.keys())
     faults = [name for name in book.faults if name in net.index]

@@ -21,6 +21,7 @@ from diagnose.network.belief import Belief, Query
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array
 from diagnose.situation import Situation
 
+_SOUND = np.ones(1)
 LEFT_OF_TRIP = (1 / 6, 1 / 2, 5 / 6)
 """Shares of the trip that may be left when a fault begins on the way."""
 UNKNOWN_ENDS = 0.1
@@ -124,13 +125,20 @@ class Prognosis:
         key = ("weights", level, limited, self._trip_key())
         kept = cast("dict[tuple[object, ...], dict[str, Array]]", self._kept)
         if key not in kept:
-            found = {}
-            for name, fault in self._book.faults.items():
-                share = self.outcome_share(fault, level)
+            kept[key] = {}
+            for name, ends in self._all_ends().items():
+                fault = self._book.faults[name]
+                share = self.outcome_share(fault, level) * (fault.limits_leave if limited and fault.limits else 1.0)
                 if share > 0:
-                    ends = self.ends(fault) * share * (fault.limits_leave if limited and fault.limits else 1.0)
-                    found[name] = np.concatenate([[1.0], 1.0 - ends])
-            kept[key] = found
+                    kept[key][name] = np.concatenate([_SOUND, 1.0 - ends * share])
+        return kept[key]
+
+    def _all_ends(self) -> dict[str, Array]:
+        """The ends of all faults of the book that cost something, kept for trips of the same length."""
+        key = ("ends", self._situation.trip_hours, self._situation.hours_away)
+        kept = cast("dict[tuple[object, ...], dict[str, Array]]", self._kept)
+        if key not in kept:
+            kept[key] = {name: self.ends(fault) for name, fault in self._book.faults.items()}
         return kept[key]
 
     def _trip_key(self) -> tuple[object, ...]:

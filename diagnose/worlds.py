@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from diagnose.chain.compile import LIVE, boat_fact
+from diagnose.chain.compile import LIVE
 from diagnose.chain.form import Outcome
 from diagnose.machinery import Machinery
 from diagnose.network.nodes import Net
@@ -66,7 +66,7 @@ def kinds_of(machinery: Machinery, situation: Situation, signs: frozenset[str]) 
 
 def _kind(machinery: Machinery, situation: Situation, values: dict[str, str], chance: float) -> Kind:
     facts = {**situation.facts, **values}
-    arrangement = machinery.chainer.arrangement([boat_fact(n, v) for n, v in sorted(facts.items())])
+    arrangement = machinery.arrangement(facts)
     live = frozenset(str(f["n"]) for f in arrangement.facts.values() if str(f["n"]).startswith(LIVE))
     return Kind(chance, values, arrangement, live, machinery.net(live))
 
