@@ -104,14 +104,20 @@ class LeakBudget(Piece):
 
 
 class LookState(Piece):
-    """One line of the look-over: made and fresh, stale, or not made."""
+    """One line of the look-over: made and fresh, stale, or not made. A go waits for those that gate it."""
 
     id: str
     title: str
     state: Literal["made", "stale", "not made", "found something"]
+    gates: bool
     needs: EngineState
     minutes: Num
     covers: tuple[Consequence, ...]
+
+    @property
+    def owed(self) -> bool:
+        """Whether a go still waits for it."""
+        return self.gates and self.state in ("not made", "stale")
 
 
 class Urgency(Piece):

@@ -200,6 +200,29 @@ def explain(case: str, fault: str, numbers: bool, rules_folder: Path | None, wid
     explain_page(assessment, book, line, console.width, numbers=numbers).write(console)
 
 
+@main.command("look-over")
+@click.argument("case", required=False)
+@_rules_option
+@_width_option
+def look_over_(case: str | None, rules_folder: Path | None, width: int | None) -> None:
+    """List the looks to make before departure on the boat of a case, with those made marked; without one, on any boat.
+
+    \b
+    Example:
+        diagnose look-over slow-weep
+    """
+    from diagnose.case import Case, load_case
+    from diagnose.knowledge.load import load_rules
+    from diagnose.show.lookoverpage import look_over_page
+    from diagnose.triage import assess
+
+    book = load_rules(rules_folder)
+    given = Case(opened_because="routine-look") if case is None else load_case(case_path(case))
+    found = assess(given, book, next_check=False, ledger=False)
+    console = _console(width)
+    look_over_page(found.look_over, book, "any boat" if case is None else found.boat, console.width).write(console)
+
+
 @main.group()
 def rules() -> None:
     """Check and read the rule base."""

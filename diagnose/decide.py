@@ -62,21 +62,21 @@ class _Plan:
 
 
 def look_over(book: Book, situation: Situation, live: frozenset[str]) -> tuple[LookState, ...]:
-    """The state of each look that a go waits for on this boat; those only advised are left out."""
+    """The state of each look of this boat, in the order in which they are walked."""
     by_symptom: dict[str, list[Seen]] = {}
     for seen in situation.seen:
         by_symptom.setdefault(seen.symptom, []).append(seen)
     found = []
     for look in book.look_over.looks:
-        if not look.gates or not is_live(look.live_when, live):
+        if not is_live(look.live_when, live):
             continue
         parts = [_made(by_symptom.get(s, ()), situation, look.fresh.hours, look.fresh.days) for s in look.tells]
         made = any(p in ("made", "found something") for p in parts) if look.any_of else "not made" not in parts
         state = "found something" if "found something" in parts and made else "made" if made else "not made"
         if "stale" in parts and not look.any_of:
             state = "stale"
-        found.append(LookState(id=look.id, title=look.title, state=state, needs=look.state, minutes=look.minutes,  # type: ignore[arg-type]
-                               covers=look.covers))
+        found.append(LookState(id=look.id, title=look.title, state=state, gates=look.gates, needs=look.state,  # type: ignore[arg-type]
+                               minutes=look.minutes, covers=look.covers))
     return tuple(found)
 
 
@@ -127,7 +127,7 @@ class Decider:
         if blocked or leaking:
             fixing = [p for p in fixing if self._lifts(p, blocked, leaking)]
         word, plan = self._word(bare, fixing, limits, bool(blocked or leaking), leaks)
-        missing = [look for look in looks if look.state in ("not made", "stale")]
+        missing = [look for look in looks if look.owed]
         so_far = word
         settled = word == "stay" or not missing  # a go of any kind, after a mend too, owes the look-over
         if word in ("go", "go with limits") and missing:

@@ -177,6 +177,18 @@ def test_the_gate_gives_the_decision_as_status(decision: str, tmp_path: Path, ti
     assert gated.stdout == plain.stdout
 
 
+def test_the_look_over_is_listed_for_the_boat_of_a_case(sound: Path, tmp_path: Path, tiny_rules: Path) -> None:
+    """Looks made are marked, those a go waits for have an asterisk, and what the boat does not have is not asked for."""
+    made = run("look-over", sound, "--rules", tiny_rules)
+    assert made.returncode == 0
+    assert [line[:4] for line in made.stdout.splitlines() if line.startswith("[")] == ["[x]*", "[x]*"]
+    raw = tiny.write_case(tmp_path / "raw.yaml", boat={"arrangement": {"cooling": "raw"}}, observations=[])
+    asked = run("look-over", raw, "--rules", tiny_rules).stdout
+    assert "Under the pump" in asked
+    assert "Level in the tank" not in asked
+    assert "[ ]*" in asked
+
+
 def test_a_look_over_that_is_not_made_stops_the_gate(tmp_path: Path, tiny_rules: Path) -> None:
     """Not knowing is not safe: with nothing looked at the gate says stay, and the page says what is still to be looked at."""
     case = tiny.write_case(tmp_path / "case.yaml", observations=[])

@@ -98,6 +98,14 @@ def test_a_look_that_found_something_was_made() -> None:
     assert found.departure.settled
 
 
+def test_a_look_that_is_only_advised_keeps_nobody() -> None:
+    """It is listed as not made, and a go does not wait for it."""
+    advised = sb.look("advised", ["mark"], gates=False)
+    found = decided(one_fault(looks=(LOOK, advised)), sb.seen("sign", "none"))
+    assert [(look.id, look.state, look.owed) for look in found.look_over] == [("look", "made", False), ("advised", "not made", False)]
+    assert (found.decision, found.departure.settled) == ("go", True)
+
+
 def test_looks_follow_the_boat() -> None:
     """A look at what the boat does not have is not asked for."""
     fact = {"id": "bottle", "title": "Bottle", "ask": "Is there?", "flag": True, "default": False, "why": "invented"}

@@ -14,7 +14,7 @@ from diagnose.knowledge.model import Component, Fault, When
 CURE_WORDS = ("renew-", "replace-", "check-", "fix-", "adjust-", "repair-")
 EMPTY_WORDS = ("unknown", "tbd", "todo", "n/a", "none known")
 MOST_FALSE_FINDINGS = 1.5
-"""Findings expected by chance in the look-over of a healthy boat."""
+"""Findings expected by chance in the looks a go waits for, on a healthy boat."""
 MOST_LEVELS = 2
 
 
@@ -124,7 +124,7 @@ def healthy_boats_are_quiet(book: Book) -> Iterator[Problem]:
     """The look-over of a healthy boat gives few findings by chance."""
     expected = 0.0
     for look in book.look_over.looks:
-        for name in look.tells:
+        for name in look.tells if look.gates else ():
             symptom = book.symptoms[name]
             expected += book.background(symptom.background[list(symptom.grades)[1]])
     if expected > MOST_FALSE_FINDINGS:

@@ -98,8 +98,7 @@ def _decision(page: Page, a: Assessment) -> None:
 
 def _next(page: Page, a: Assessment, book: Book) -> None:
     stopped = any(hold.keeps_stopped for hold in a.holds)  # a stop takes away every look that would break it
-    missing = [look for look in a.look_over if look.state in ("not made", "stale")
-               and not (stopped and look.needs in RUNNING)]
+    missing = [look for look in a.look_over if look.owed and not (stopped and look.needs in RUNNING)]
     if missing and (a.under_way is None or a.under_way.word == "stop now"):
         page.line()
         total = sum(look.minutes for look in missing)

@@ -32,7 +32,9 @@ def band(chance: float) -> str:
 
 
 def minutes(value: float) -> str:
-    """A time, in minutes up to an hour and a half, in hours from there."""
+    """A time, in seconds below a minute, in minutes up to an hour and a half, in hours from there."""
+    if 0 < value < 1:
+        return f"{value * 60:.0f} s"
     return f"{value / 60:.1f} h".replace(".0 h", " h") if value >= 90 else f"{value:.0f} min"
 
 
