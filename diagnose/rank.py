@@ -23,6 +23,8 @@ SHOWN = 5
 LEAST_SHOWN = 0.03
 LIFTED = 1.0
 """Decibans from which a fault counts as spoken for by what was seen."""
+WHOLE = 3.0
+"""A chance counts whole where this share of it, one in three, is owed to what was seen."""
 NOT_IN_BOOK = "not-in-this-book"
 
 
@@ -104,6 +106,10 @@ class Weighed:
         odds, prior = self.answers.log_odds, self._prior_at
         return {name: round(odds(name) - odds(name, prior), 3) for name in self.answers.mass}
 
+    def prior(self, fault: str) -> float:
+        """Chance of a fault before anything was seen."""
+        return rounded(self.answers.chance(fault, self._prior_at))
+
     def concern(self, belief: Belief, book: Book, present: Collection[str]) -> frozenset[str]:
         """The faults that what was seen speaks for, and the unknown ones of systems with a sign present."""
         known = {n for n in belief.names if n in book.faults and n in self.answers.mass and self.lift(n) >= LIFTED}
@@ -134,11 +140,15 @@ def chances(belief: Belief, answers: Answers) -> dict[str, float]:
 def ordered(book: Book, weighed: Weighed, probabilities: Mapping[str, float]) -> list[str]:
     """Fault ids in the order of the ranking.
 
-    Faults that what was seen speaks for come first, likeliest first; then those that stand where they stood before
-    anybody looked (a common small fault is not the answer to a sign it does not show). Equal chances go by id.
+    What counts is the fault's chance, and how much of it is owed to what was seen: the chance that it is there and
+    would not have been there anyway, (p - prior) / (1 - prior). Where a third or more is owed the whole chance counts;
+    below that it falls with what is owed, so that a common small fault is not the answer to a sign it hardly shows.
+    Where nothing is owed, the likelier comes first; equal chances go by id.
     """
-    def place(name: str) -> tuple[bool, float, str]:
-        return weighed.lift(name) < LIFTED, -probabilities[name], name
+    def place(name: str) -> tuple[float, float, str]:
+        prior = weighed.prior(name)
+        owed = max(0.0, (probabilities[name] - prior) / max(1.0 - prior, 1e-9))
+        return -rounded(min(probabilities[name], WHOLE * owed)), -probabilities[name], name
 
     return sorted((n for n in probabilities if n in book.faults), key=place)
 

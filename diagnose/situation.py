@@ -340,11 +340,42 @@ def _graded(o: Observation, grades: list[str], where: str) -> tuple[int, int, st
     return grades.index(str(o.grade)), grades.index(str(o.grade)), str(o.grade)
 
 
-def graded_likelihood(size: int, low: int, high: int, sure: float) -> Array:
-    """Likelihood of a report of grades low..high: 1 there, and the chance of a mistake elsewhere."""
-    likelihood = np.full(size, 1.0 - sure)
-    likelihood[low : high + 1] = 1.0
+def silence_likelihood(size: int, mentioned: float) -> Array:
+    """Likelihood of nothing being said of a striking sign that would have been mentioned with this chance."""
+    likelihood = np.full(size, 1.0 - mentioned)
+    likelihood[0] = 1.0
     return likelihood
+
+
+def graded_likelihood(size: int, low: int, high: int, sure: float) -> Array:
+    """Likelihood of a report of grades low..high, the largest 1: what a sure person says is so.
+
+    An unsure one errs in three ways. What is there is missed now and then (two thirds of the doubt); it is taken for
+    the grade next to it (half the doubt); and what is not there is seldom seen (the doubt squared, milder grades
+    rather): people who say "I think there were pieces in it" are hardly ever wrong about the pieces, and often about
+    how many.
+    """
+    if sure >= 1.0:
+        likelihood = np.zeros(size)
+        likelihood[low : high + 1] = 1.0
+        return likelihood
+    said = _reports(size, 1.0 - sure)[:, low : high + 1].sum(axis=1)
+    return np.asarray(said / said.max())
+
+
+def _reports(size: int, doubt: float) -> Array:
+    """P(grade reported | true grade), a row for each true grade; every row sums to one."""
+    said = np.zeros((size, size))
+    seldom = 0.5 ** np.arange(size - 1)
+    said[0, 0] = 1.0 - doubt * doubt
+    said[0, 1:] = doubt * doubt * seldom / seldom.sum()
+    for grade in range(1, size):
+        beside = [g for g in (grade - 1, grade + 1) if 1 <= g < size]
+        said[grade, 0] = doubt * 2.0 / 3.0
+        for other in beside:
+            said[grade, other] = 0.5 * doubt / len(beside)
+        said[grade, grade] = 1.0 - said[grade].sum()
+    return said
 
 
 def number_likelihood(symptom: Symptom, value: float, sigma: float) -> Array:

@@ -45,7 +45,7 @@ from diagnose.rank import (
     ordered,
     relations,
 )
-from diagnose.situation import graded_likelihood, resolve
+from diagnose.situation import resolve, silence_likelihood
 from diagnose.wording import mid_sentence
 from diagnose.worlds import Kind, kinds_of
 
@@ -141,7 +141,7 @@ class Assessing:
             sign = sign_id(symptom.id, symptom.states[-1])
             silent = symptom.would_be_mentioned > 0 and symptom.id not in asked and sign not in likelihoods
             if silent and sign in net.index and _folds_cheaply(net, net.index[sign]):
-                likelihoods[sign] = graded_likelihood(len(symptom.grades), 0, 0, symptom.would_be_mentioned)
+                likelihoods[sign] = silence_likelihood(len(symptom.grades), symptom.would_be_mentioned)
                 quiet.append(mid_sentence(symptom.title))
         return likelihoods, (f"not mentioned, so thought absent: {'; '.join(quiet)}",) if quiet else ()
 

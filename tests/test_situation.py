@@ -14,7 +14,7 @@ from tiny import observation
 from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
-from diagnose.situation import Situation, graded_likelihood, near_symptoms, number_likelihood, resolve
+from diagnose.situation import Situation, _reports, graded_likelihood, near_symptoms, number_likelihood, resolve, silence_likelihood
 from diagnose.triage import assess
 
 
@@ -372,10 +372,29 @@ def test_an_unsure_look_is_no_look(sure: str, tiny_book: Book) -> None:
 
 
 def test_likelihoods_of_grades() -> None:
-    """A report is certain of its grades and leaves the chance of a mistake to the others: 1, and 1 less the sureness."""
+    """A sure report leaves nothing to other grades; an unsure one is now and then blind, a grade off, or of nothing at all."""
     assert graded_likelihood(3, 1, 1, 1.0).tolist() == [0.0, 1.0, 0.0]
-    assert graded_likelihood(4, 1, 3, 0.85) == pytest.approx(np.array([0.15, 1.0, 1.0, 1.0]))
-    assert graded_likelihood(3, 0, 0, 0.6) == pytest.approx(np.array([1.0, 0.4, 0.4]))
+    # a doubt of .15: missed .1, one grade off .075, seen where nothing is .0225 (halved a grade); hand sums, over the largest
+    assert graded_likelihood(2, 1, 1, 0.85) == pytest.approx(np.array([0.0225, 0.9]) / 0.9)
+    assert graded_likelihood(3, 1, 1, 0.85) == pytest.approx(np.array([0.015, 0.825, 0.075]) / 0.825)
+    assert graded_likelihood(4, 1, 3, 0.85) == pytest.approx(np.array([0.0225, 0.9, 0.9, 0.9]) / 0.9)
+    # a doubt of .4, nothing seen: what is there is missed two times in .4 * 2/3
+    assert graded_likelihood(3, 0, 0, 0.6) == pytest.approx(np.array([0.84, 0.8 / 3, 0.8 / 3]) / 0.84)
+
+
+@pytest.mark.parametrize("size", [2, 3, 4, 5])
+@pytest.mark.parametrize("sure", [0.85, 0.6])
+def test_unsure_reports_share_out_all_that_can_be_said(size: int, sure: float) -> None:
+    """Whatever is true, something is said: over all reports the chances of each true grade add up to one."""
+    reports = _reports(size, 1.0 - sure)
+    assert reports.sum(axis=1) == pytest.approx(np.ones(size))
+    assert (reports >= 0).all()
+    assert (reports.argmax(axis=1) == np.arange(size)).all()
+
+
+def test_silence_speaks_softly() -> None:
+    """What would have been mentioned four times in five and was not is there one time in five as likely."""
+    assert silence_likelihood(3, 0.8) == pytest.approx(np.array([1.0, 0.2, 0.2]))
 
 
 def test_ranges_of_grades(tiny_book: Book) -> None:
