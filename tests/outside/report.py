@@ -7,7 +7,6 @@
 from __future__ import annotations
 
 import argparse
-import math
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -92,16 +91,17 @@ def _list(found: tuple[Judged, ...], *, everything: bool) -> Iterator[str]:
 
 
 def _tables(found: tuple[Row, ...]) -> Iterator[str]:
-    causes = [c for row in found for c in row.causes]
-    known = [c for c in causes if c.faults]
+    every = [c for row in found for c in row.causes]
+    causes = [c for c in every if c.ours]
     yield ""
-    yield f"{len({row.table for row in found})} published tables, {len(found)} rows, {len(causes)} causes"
-    yield f"  in the book            {_share(len(known), len(causes))}"
+    yield f"{len({row.table for row in found})} published tables, {len(found)} rows, {len(every)} causes, {len(causes)} of small inboard diesels"
+    yield f"  in the book            {_share(sum(bool(c.faults) for c in causes), len(causes))}"
     yield f"  within the first 12    {_share(sum(c.place is not None and c.place <= 12 for c in causes), len(causes))}"
     for row in found:
         for cause in row.causes:
             if cause.place is None or cause.place > 12:
-                place = "not in the book" if not cause.faults else f"place {cause.place or math.inf:g}"
+                place = ("not ours" if not cause.ours else "not in the book" if not cause.faults
+                         else f"place {cause.place}" if cause.place else "not owed")
                 yield f"    {row.table} {row.says}: {cause.says}: {place}" + (f"; {cause.why}" if cause.why else "")
 
 
