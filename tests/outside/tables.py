@@ -55,17 +55,16 @@ def rows() -> tuple[Row, ...]:
 
 
 def _judged(table: str, row: dict[str, Any]) -> Row:
-    common = {"opened_because": "noticed-something", "boat": {"arrangement": row.get("boat", {})},
-              "events": [{"event": e, "hours_ago": 1} for e in row.get("events", ())]}
+    common = {"opened_because": "noticed-something", "boat": {"arrangement": row.get("boat", {})}}
+    events = [{"event": e, "hours_ago": 1} for e in row.get("events", ())]
     seen = [{"symptom": s, **(g if isinstance(g, dict) else {"grade": g})} for s, g in row["given"].items()]
-    owed = _owed(_chances({**common, "observations": seen}), _chances(common))
+    owed = _owed(_chances({**common, "events": events, "observations": seen}), _chances(common))
     causes = []
     for cause in row["causes"]:
         faults = tuple(cause.get("faults", ()))
         together = sum(owed.get(f, 0.0) for f in faults)
         place = 1 + sum(share > together for f, share in owed.items() if f not in faults)
-        there = any(owed.get(f, 0.0) > LEAST_OWED for f in faults)
-        causes.append(Cause(cause["says"], faults, place if there else None, cause.get("why", ""), cause.get("ours", True)))
+        causes.append(Cause(cause["says"], faults, place if together > LEAST_OWED else None, cause.get("why", ""), cause.get("ours", True)))
     return Row(table, row["says"], tuple(causes))
 
 
