@@ -44,6 +44,9 @@ class Hold(Piece):
     rule: str
     under_way: UnderWayWord | None
     """The least it asks for at sea; None where it stops nothing that goes on there."""
+    say_under_way: str | None = None
+    first_look: str | None = None
+    """The check that comes first while it stands."""
 
     @property
     def keeps_in(self) -> bool:

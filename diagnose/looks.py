@@ -31,6 +31,8 @@ MOST_OPTIONS = 24
 MOST_FEATURES = 24
 MOST_EXACT = 3
 SHOWN = 3
+NEARLY_SURE, UNLIKELY = 0.9, 0.1
+"""A look this sure to find nothing does not come first for a fault less likely than that."""
 UNSURE_DISCOUNT = 0.5
 DESTROYED_MINUTES = 15.0
 USED_UP_MINUTES = 20.0
@@ -62,6 +64,7 @@ class Looks:
         self._concern = concern
         self._held = any(h.keeps_in for h in holds)
         self._stopped = any(h.keeps_stopped for h in holds)
+        self._asked_first = [h.first_look for h in holds if h.first_look is not None]
         self._features = self._find_features()
         self._options, self._checks = self._find_options()
 
@@ -89,9 +92,9 @@ class Looks:
                 continue
             signs = [sign_id(s, check.needs.engine_state) for s in check.tells]
             open_signs = [s for s in signs if s not in seen and s in reach]
-            if open_signs:
+            if open_signs or (check.id in self._asked_first and not seen.issuperset(signs)):
                 scored.append((-sum(reach[s] for s in open_signs), check))
-        scored.sort(key=lambda pair: (pair[0], pair[1].id))
+        scored.sort(key=lambda pair: (pair[1].id not in self._asked_first, pair[0], pair[1].id))
         checks = {check.id: check for _, check in scored[:MOST_OPTIONS]}
         options = [Option(c.id, self._minutes(c), frozenset(c.needs.setups),
                           UNSURE_DISCOUNT if unsure & set(c.tells) else 1.0) for _, c in sorted(checks.items())]
@@ -110,7 +113,7 @@ class Looks:
 
     def _possible(self, check: Check) -> bool:
         applies = self._book.component_of[check.id].applies
-        barred = self._stopped and check.needs.engine_state in RUNNING
+        barred = self._stopped and (check.turns_her or check.needs.engine_state in RUNNING)
         return is_live(check.live_when, self._live) and is_live(applies, self._live) and not barred
 
     def _minutes(self, check: Check) -> float:
@@ -208,18 +211,35 @@ class Looks:
         leaders = [w.options[0] for w in by_net[:MOST_EXACT]]
         if bundle is not None:
             leaders = [*bundle.options, *(o for o in leaders if o not in bundle.options)][: max(MOST_EXACT, len(bundle.options))]
+        asked = next((o for name in self._asked_first for o in self._options if o.id == name and self._grid((o,)).signs), None)
+        if asked is not None and asked not in leaders:
+            leaders = [*leaders, asked]
         rows = self._weighed(leaders)
         exact = Inquiry(leaders, loss, lambda sets: [rows[s[0].id] for s in sets], frozenset(), setups)
-        return self._chosen(exact.worth([(o,) for o in leaders]), rows, bundle)
+        return self._chosen(exact.worth([(o,) for o in leaders]), rows, bundle, asked)
 
-    def _chosen(self, singles: Sequence[Worth], rows: dict[str, tuple[Array, Array]], bundle: Worth | None) -> tuple[SuggestedCheck, ...]:
-        chosen = lead(singles, bundle)
+    def _chosen(self, singles: Sequence[Worth], rows: dict[str, tuple[Array, Array]], bundle: Worth | None,
+                asked: Option | None) -> tuple[SuggestedCheck, ...]:
+        """What a stop asks to be looked at first; then what is worth most, a look nearly sure to find nothing last."""
+        fertile = [w for w in singles if not self._barren(w.options[0], rows[w.options[0].id])]
+        chosen = lead(fertile, bundle if bundle is not None and all(o in {w.options[0] for w in fertile} for o in bundle.options) else None)
+        if chosen is None:
+            chosen = lead(singles, bundle)
+        if asked is not None:
+            chosen = next(w for w in singles if w.options[0] == asked), ()
         if chosen is None:
             return ()
         first, partners = chosen
         others = sorted((w for w in singles if w.net > 0 and w is not first and w.options[0] not in partners),
-                        key=lambda w: (-w.net, w.options[0].id))
+                        key=lambda w: (w not in fertile, -w.net, w.options[0].id))
         return (self._shown(first, rows, tuple(o.id for o in partners)), *(self._shown(w, rows, ()) for w in others[: SHOWN - 1]))
+
+    def _barren(self, option: Option, rows: tuple[Array, Array]) -> bool:
+        """Whether a look is nearly sure to find nothing, and the fault it is after is unlikely."""
+        total, features = rows
+        if not len(self._grid((option,)).signs) or total[0] / max(total.sum(), 1e-300) < NEARLY_SURE:
+            return False
+        return self._most_moved(self._by_fault(features), total)[1] < UNLIKELY
 
     def _weighed(self, options: Sequence[Option]) -> dict[str, tuple[Array, Array]]:
         """The exact rows of each look, asked together; where that would be too wide, the screened ones."""
@@ -270,9 +290,7 @@ class Looks:
         total, features = rows
         grid = self._grid((option,))
         net = self._belief.worlds[0].net
-        sizes = [len(self._book.faults[n].stages) for n in self._features]
-        ends = np.cumsum(sizes)
-        by_fault = np.array([features[:, e - s : e].sum(axis=1) for s, e in zip(sizes, ends, strict=True)]).T
+        by_fault = self._by_fault(features)
         shown = []
         for row, cell in enumerate(itertools.product(*grid.tops)):
             chance = float(total[row])
@@ -293,15 +311,27 @@ class Looks:
         shown.sort(key=lambda r: (-r.chance, sorted(r.seen.items())))
         return tuple(shown[:4]), self._about(by_fault, total)
 
-    def _about(self, by_fault: Array, total: Array) -> str:
-        """What the look tells most about, in words."""
+    def _by_fault(self, features: Array) -> Array:
+        """Chance of each row and of each fault in it, its stages added up."""
+        sizes = [len(self._book.faults[n].stages) for n in self._features]
+        ends = np.cumsum(sizes)
+        return np.asarray([features[:, e - s : e].sum(axis=1) for s, e in zip(sizes, ends, strict=True)]).T
+
+    @staticmethod
+    def _most_moved(by_fault: Array, total: Array) -> tuple[int, float]:
+        """The fault a look tells most about, and its chance now."""
         now = by_fault.sum(axis=0)
         moved = np.abs(by_fault - total[:, None] * now).sum(axis=0)
         most = int(np.argmax(np.round(moved, 9)))
+        return most, float(now[most])
+
+    def _about(self, by_fault: Array, total: Array) -> str:
+        """What the look tells most about, in words."""
+        most, now = self._most_moved(by_fault, total)
         sure = total > 0.01
         after = by_fault[sure, most] / total[sure]
         title = self._book.faults[self._features[most]].title
-        return (f"{mid_sentence(title)}: {now[most] * 100:.0f} in 100 now, "
+        return (f"{mid_sentence(title)}: {now * 100:.0f} in 100 now, "
                 f"{after.min() * 100:.0f} to {after.max() * 100:.0f} after it")
 
 

@@ -23,6 +23,8 @@ SHOWN = 5
 LEAST_SHOWN = 0.03
 LIFTED = 1.0
 """Decibans from which a fault counts as spoken for by what was seen."""
+OWED = 0.01
+"""So does a fault that was common before and of whose chance this much is owed to what was seen."""
 WHOLE = 3.0
 """A chance counts whole where this share of it, one in three, is owed to what was seen."""
 NOT_IN_BOOK = "not-in-this-book"
@@ -106,13 +108,14 @@ class Weighed:
         odds, prior = self.answers.log_odds, self._prior_at
         return {name: round(odds(name) - odds(name, prior), 3) for name in self.answers.mass}
 
-    def prior(self, fault: str) -> float:
-        """Chance of a fault before anything was seen."""
-        return rounded(self.answers.chance(fault, self._prior_at))
+    def owed(self, fault: str) -> float:
+        """The chance that a fault is there and would not have been there anyway."""
+        return owed(self.answers.chance(fault), self.answers.chance(fault, self._prior_at))
 
     def concern(self, belief: Belief, book: Book, present: Collection[str]) -> frozenset[str]:
         """The faults that what was seen speaks for, and the unknown ones of systems with a sign present."""
-        known = {n for n in belief.names if n in book.faults and n in self.answers.mass and self.lift(n) >= LIFTED}
+        known = {n for n in belief.names if n in book.faults and n in self.answers.mass
+                 and (self.lift(n) >= LIFTED or (present and self.owed(n) >= OWED))}
         return frozenset(known | {n for n in present if n in self.answers.mass})
 
     def ledger(self, fault: str) -> Ledger:
@@ -132,6 +135,18 @@ class Weighed:
         return Ledger(prior=prior, lines=tuple(lines), shared=shared, posterior=posterior)
 
 
+def owed(chance: float, prior: float) -> float:
+    """How much of a chance is owed to what was seen: (p - prior) / (1 - prior), and nothing where it fell."""
+    return rounded(max(0.0, chance - prior) / max(1.0 - prior, 1e-9))
+
+
+def speaks_for(posterior: float, prior: float) -> bool:
+    """Whether what was seen speaks for a fault with this chance after and before [decibans]: by a deciban, or, for one that
+    was common before, by one in a hundred."""
+    after, before = (1.0 / (1.0 + 10.0 ** (-x / 10.0)) for x in (posterior, prior))
+    return posterior - prior >= LIFTED or owed(after, before) >= OWED
+
+
 def chances(belief: Belief, answers: Answers) -> dict[str, float]:
     """P(present) of every fault and unknown fault, rounded, by id."""
     return {name: rounded(answers.chance(name)) for name in belief.names if name in answers.mass}
@@ -146,9 +161,7 @@ def ordered(book: Book, weighed: Weighed, probabilities: Mapping[str, float]) ->
     Where nothing is owed, the likelier comes first; equal chances go by id.
     """
     def place(name: str) -> tuple[float, float, str]:
-        prior = weighed.prior(name)
-        owed = max(0.0, (probabilities[name] - prior) / max(1.0 - prior, 1e-9))
-        return -rounded(min(probabilities[name], WHOLE * owed)), -probabilities[name], name
+        return -rounded(min(probabilities[name], WHOLE * weighed.owed(name))), -probabilities[name], name
 
     return sorted((n for n in probabilities if n in book.faults), key=place)
 

@@ -50,6 +50,7 @@ from diagnose.wording import mid_sentence
 from diagnose.worlds import Kind, kinds_of
 
 UNEXPLAINED = 0.5
+UNEXPLAINED_SIGN = 0.7
 
 
 def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True,
@@ -181,7 +182,8 @@ class Assessing:
                 then = rule.then
                 holds[rule.then.hold] = Hold.model_validate({
                     "id": then.hold, "stops": then.stops, "kind": then.kind, "say": then.say, "cleared_by": then.cleared_by,
-                    "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name, "under_way": underway.asked_by(then)})
+                    "allowed": then.allowed, "overridden_by": then.overridden_by, "rule": name, "under_way": underway.asked_by(then),
+                    "say_under_way": then.say_under_way, "first_look": then.first_look})
         order = {"run": 0, "start": 1, "leave": 2, "open": 3}
         return tuple(sorted(holds.values(), key=lambda h: (-self._book.rank(h.kind), order[h.stops], h.id)))
 
@@ -282,7 +284,7 @@ class Assessing:
     def _unexplained(self, weighed: Weighed) -> tuple[Unexplained, ...]:
         by_sign = {sign_id(s.symptom, s.state): s for s in self._situation.seen if s.epoch == "now"}
         return tuple(Unexplained(observation=by_sign[sign].id, symptom=by_sign[sign].symptom, chance=rounded(chance))
-                     for sign, chance in sorted(weighed.unexplained.items()) if chance > UNEXPLAINED)
+                     for sign, chance in sorted(weighed.unexplained.items()) if chance > UNEXPLAINED_SIGN)
 
     # -------------------------------------------------------------- what was seen and not
 

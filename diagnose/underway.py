@@ -23,6 +23,8 @@ WORDS: tuple[UnderWayWord, ...] = get_args(UnderWayWord)
 """The mildest first."""
 NO_ROOM = 0.5
 """Lying stopped without room costs this share of losing the engine there: she drifts, and may not start again in time."""
+CLOSE = 1.25
+"""A harsher answer must be this many times cheaper than a milder one before arithmetic alone asks for it."""
 NOT_SAILING = 2.0
 """A boat that cannot sail lies stopped at this many times the cost."""
 
@@ -46,11 +48,14 @@ def answer(book: Book, situation: Situation, belief: Belief, concern: frozenset[
     floors = [WORDS.index(h.under_way) for h in holds if h.under_way is not None]
     floors += [WORDS.index("turn back") for leak in leaks if leak.verdict == "does not fit"]
     floor = max(floors, default=0)
-    word = min(WORDS[floor:], key=lambda w: (round(costs[w], 9), -WORDS.index(w)))
+    least = min(costs[w] for w in WORDS[floor:])
+    # the mildest that is not clearly dearer: a harsher one has to win by a quarter
+    word = next(w for w in WORDS[floor:] if round(costs[w], 9) <= round(CLOSE * least, 9))
+    said = next((h.say_under_way for h in holds if h.under_way == word and h.say_under_way), None)
     reasons = [h.say for h in holds if h.under_way == word]
     reasons += [f"the leak does not fit the trip: {leak.arithmetic}" for leak in leaks if leak.verdict == "does not fit"]
     reasons.append("in hours of delay, risk included: " + ", ".join(f"{w} {costs[w]:.0f}" for w in reversed(WORDS)))
-    return UnderWay(word=word, headline=_headline(word, situation), because=tuple(reasons[:4]), costs=costs)
+    return UnderWay(word=word, headline=said or _headline(word, situation), because=tuple(reasons[:4]), costs=costs)
 
 
 def _costs(book: Book, situation: Situation, belief: Belief, concern: frozenset[str], losses: Mapping[Consequence, float],

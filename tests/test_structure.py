@@ -108,7 +108,6 @@ NAMED = {
     "hours-a-year": "turns years into engine hours",
     "header-reserve": "what may leak from the header tank before the level shows it",
     "expansion-bottle": "whether coolant can be topped up hot",
-    "coolant-mix": "litres of coolant aboard count as this part",
     "coastal": "the exposure taken when none is given",
 }
 """Words of the shared lists that the program reads by name, each with its reason. All have a stand-in where a book lacks them."""

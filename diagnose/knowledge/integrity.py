@@ -142,6 +142,8 @@ def _component(book: Book, c: Component) -> Iterator[Problem]:
     yield from _jobs(book, c)
     for i, rule in enumerate(c.rules):
         yield from _when(book, rule.when, name, ("rules", i, "when"))
+        if rule.then.first_look is not None:
+            yield from _known(book.checks, rule.then.first_look, "check", name, ("rules", i, "then"))
         if rule.then.fact is not None:
             yield from _known(book.facts, rule.then.fact, "boat fact", name, ("rules", i, "then"))
             fact = book.facts.get(rule.then.fact)

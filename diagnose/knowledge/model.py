@@ -351,7 +351,8 @@ class Check(Named):
     """Something a person can do to learn symptoms. What was opened or shut is put back by `restore`.
 
     `destroys` names symptoms that cannot be judged afterwards; `strands` is the chance that the check itself
-    leaves the engine unusable (a seized bolt, a torn gasket with no spare).
+    leaves the engine unusable (a seized bolt, a torn gasket with no spare). `turns_her` says that the engine is cranked
+    or run in it though it begins stopped: it is not offered while something forbids that.
     """
 
     tells: Annotated[tuple[Id, ...], Field(min_length=1)]
@@ -361,6 +362,7 @@ class Check(Named):
     uses_up: tuple[Text, ...] = ()
     destroys: tuple[Id, ...] = ()
     strands: Annotated[float, Field(ge=0, lt=0.5)] = 0.0
+    turns_her: bool = False
     cautions: tuple[Id, ...] = ()
     steps: Annotated[tuple[Text, ...], Field(min_length=1)]
     restore: tuple[Text, ...] = ()
@@ -417,7 +419,8 @@ class Then(Entry):
 
     `finding` is a conclusion other rules may build on; `fact` sets a boat fact worked out from others;
     `hold` stops something until it is cleared; `limit` and `advice` are printed. `under_way` says what a hold
-    asks for at sea, where the answer that goes with what it `stops` is wrong.
+    asks for at sea, where the answer that goes with what it `stops` is wrong, and `say_under_way` in which words;
+    `first_look` names the check that comes first while it stands.
     """
 
     finding: Id | None = None
@@ -433,6 +436,8 @@ class Then(Entry):
     allowed: Text | None = None
     overridden_by: Text | None = None
     under_way: Literal["stop-now", "ease", "carry-on", "turn-back"] | None = None
+    say_under_way: Text | None = None
+    first_look: Id | None = None
 
     @model_validator(mode="after")
     def _one_kind(self) -> Then:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from diagnose.assessment import Assessment, KeptLimit, Ranked, SuggestedCheck, UnderWay
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING
-from diagnose.rank import LIFTED
+from diagnose.rank import speaks_for
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal, minutes, plural
 from diagnose.wording import mid_sentence
@@ -99,7 +99,7 @@ def _decision(page: Page, a: Assessment) -> None:
 def _next(page: Page, a: Assessment, book: Book) -> None:
     stopped = any(hold.keeps_stopped for hold in a.holds)  # a stop takes away every look that would break it
     missing = [look for look in a.look_over if look.owed and not (stopped and look.needs in RUNNING)]
-    if missing and (a.under_way is None or a.under_way.word == "stop now"):
+    if missing and a.under_way is None:
         page.line()
         total = sum(look.minutes for look in missing)
         page.labelled("LOOK OVER", f"owed before any start, {minutes(total)} in all: " + "; ".join(
@@ -185,14 +185,15 @@ def _ranking(page: Page, a: Assessment, book: Book) -> None:
         page.labelled(f"  {line.relation:<15}{in_hundred(line.probability):>7}   ", _fault_words(line), label_width=27)
     for unexplained in a.unexplained:
         title = mid_sentence(book.symptoms[unexplained.symptom].title)
-        page.labelled("  nothing here explains", f"{title} ({in_hundred(unexplained.chance)} in 100)", label_width=24)
+        page.labelled("  perhaps not theirs", f"{title} ({in_hundred(unexplained.chance)} in 100 that no fault of this book made it)",
+                      label_width=24)
     for advice in a.advice[:2]:
         page.labelled("  note", advice)
 
 
 def spoken_for(line: Ranked) -> bool:
     """Whether what was seen speaks for the fault of this line."""
-    return line.ledger.posterior - line.ledger.prior >= LIFTED
+    return speaks_for(line.ledger.posterior, line.ledger.prior)
 
 
 def _fault_words(line: Ranked) -> str:

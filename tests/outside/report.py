@@ -94,7 +94,7 @@ def _tables(found: tuple[Row, ...]) -> Iterator[str]:
     every = [c for row in found for c in row.causes]
     causes = [c for c in every if c.ours]
     yield ""
-    yield f"{len({row.table for row in found})} published tables, {len(found)} rows, {len(every)} causes, {len(causes)} of small inboard diesels"
+    yield f"{len({row.table for row in found})} published tables, {len(found)} rows, {len(every)} causes, {len(causes)} ours"
     yield f"  in the book            {_share(sum(bool(c.faults) for c in causes), len(causes))}"
     yield f"  within the first 12    {_share(sum(c.place is not None and c.place <= 12 for c in causes), len(causes))}"
     for row in found:

@@ -105,7 +105,7 @@ def faults_of(book: Book, boat: Boat) -> set[str]:
 ONLY_WITH = [
     # what must not be there, on which boat; told by words of the ids, so that new faults are held to it too
     ({"cooling": "raw-water"}, ("exchanger", "header", "expansion", "bottle", "coolant-pump", "keel-")),
-    ({"cooling": "keel-cooler", "exhaust": "dry"}, ("exchanger", "impeller", "strainer", "seacock-shut", "raw-pump", "injection")),
+    ({"cooling": "keel-cooler", "exhaust": "dry"}, ("exchanger", "impeller", "strainer", "seacock-shut", "raw-pump", "injection-hole")),
     ({"cooling": "heat-exchanger"}, ("keel-pipe", "skin-tank")),
     ({"exhaust": "dry", "cooling": "keel-cooler"}, ("lift-box", "elbow-coked")),
     ({"exhaust": "wet"}, ("rain-flap",)),
