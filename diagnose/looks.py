@@ -315,7 +315,7 @@ class Looks:
         """Chance of each row and of each fault in it, its stages added up."""
         sizes = [len(self._book.faults[n].stages) for n in self._features]
         ends = np.cumsum(sizes)
-        return np.asarray([features[:, e - s : e].sum(axis=1) for s, e in zip(sizes, ends, strict=True)]).T
+        return np.column_stack([features[:, e - s : e].sum(axis=1) for s, e in zip(sizes, ends, strict=True)])
 
     @staticmethod
     def _most_moved(by_fault: Array, total: Array) -> tuple[int, float]:

@@ -9,6 +9,7 @@ from typing import cast
 
 import numpy as np
 import pytest
+import smallbook as sb
 
 from diagnose.assessment import Result, SeenLine
 from diagnose.case import Case, Observation, load_case
@@ -18,6 +19,7 @@ from diagnose.knowledge.model import EngineState
 from diagnose.machinery import Machinery
 from diagnose.network.belief import Query
 from diagnose.network.nodes import Array, sign_id
+from diagnose.rank import owed, speaks_for
 from diagnose.triage import Assessing, assess
 
 CASES = sorted(shipped("cases").glob("*.yaml"))
@@ -178,3 +180,26 @@ def test_the_same_case_gives_the_same_bytes(path: Path, book: Book) -> None:
     first = assess(case, book).result_json()
     assess(load_case(CASES[0]), book)
     assert assess(case, book).result_json() == first
+
+
+# ------------------------------------------------------------------ the order
+
+
+def test_a_chance_owed_to_the_signs_goes_before_a_common_one() -> None:
+    """A rare fault made likelier by its sign stands before a common one the sign leaves alone, though that is likelier still."""
+    symptoms = [sb.symptom("sign", (0.05,)), sb.symptom("mark", (0.05,))]
+    faults = [sb.fault("common", [sb.shows("mark", (0.9,))], rate=0.3, lasts=((1000, 3000),)),
+              sb.fault("rare", [sb.shows("sign", (0.95,))], rate=0.008)]
+    book = sb.book_of(sb.component(symptoms=symptoms, faults=faults))
+    found = assess(sb.case_of(sb.seen("sign", "some")), book)
+    assert found.all_probabilities["common"] > found.all_probabilities["rare"] > 0.05
+    assert list(found.all_probabilities) == ["rare", "common"]
+
+
+def test_what_is_owed() -> None:
+    """From one in ten to one in four: a sixth is there that would not have been; hand sum (.25 - .1) / .9."""
+    assert owed(0.25, 0.1) == pytest.approx(1 / 6)
+    assert owed(0.05, 0.1) == 0.0
+    assert speaks_for(-4.8, -9.5)  # by more than a deciban
+    assert speaks_for(-1.0, -1.4)  # by less, but from .42 to .44
+    assert not speaks_for(-20.0, -20.5)

@@ -51,14 +51,14 @@ def test_in_harbour_there_is_no_such_answer() -> None:
 @pytest.mark.parametrize(("lasts", "word"), [
     ((0.05, 0.2), "stop now"),  # over in a quarter of an hour: even easing along to some room loses the engine
     ((3.0, 8.0), "ease and find room"),  # there is time to find room, but not for the two hours to shelter
-    ((60.0, 300.0), "turn back"),  # shelter will do, ten hours will not
+    ((50.0, 150.0), "turn back"),  # shelter will do, ten hours will not
     ((2000.0, 20000.0), "carry on with limits"),
 ])
 def test_the_shorter_she_has_the_sooner_she_stops(lasts: tuple[float, float], word: str) -> None:
     """The same sure fault with ever longer to go, losing the engine at its end."""
     found = answered(at_sea(book(lasts=(lasts,)), *SIGNS, shelter_hours=2.0))
     assert found.word == word
-    assert found.costs[found.word] == min(found.costs.values())
+    assert found.costs[found.word] <= 1.25 * min(found.costs.values())
 
 
 def test_costs_are_risk_plus_what_the_answer_itself_costs() -> None:
@@ -97,6 +97,22 @@ def test_arithmetic_may_ask_for_more_than_a_hold() -> None:
     """Turning back is asked for, but she would not get there."""
     found = answered(at_sea(book(rules=hold(), lasts=((0.05, 0.2),)), *SIGNS, "smell"))
     assert found.word == "stop now"
+
+
+def test_a_hold_may_use_words_of_its_own() -> None:
+    """Where lowest revs are wrong, the book says what is right; only while it is that hold that decides."""
+    rules = hold(under_way="ease", say_under_way="At the revs where the lamp stays out.")
+    assert answered(at_sea(book(rules=rules), "smell")).headline == "At the revs where the lamp stays out."
+    quick = answered(at_sea(book(rules=rules, lasts=((0.05, 0.2),)), *SIGNS, "smell"))
+    assert (quick.word, "lamp" in quick.headline) == ("stop now", False)
+
+
+def test_a_harsher_answer_must_win_clearly() -> None:
+    """Of two answers that cost much the same the milder is given: it is not stopped for one hour of delay saved."""
+    found = answered(at_sea(book(lasts=((80.0, 300.0),)), *SIGNS))
+    words = sorted(found.costs, key=lambda w: found.costs[w])
+    assert WORDS.index(found.word) < WORDS.index(words[0])
+    assert found.costs[found.word] <= 1.25 * found.costs[words[0]]
 
 
 def test_a_leak_that_does_not_fit_turns_her_back() -> None:
