@@ -110,7 +110,12 @@ class Weighed:
 
     def owed(self, fault: str) -> float:
         """The chance that a fault is there and would not have been there anyway."""
-        return owed(self.answers.chance(fault), self.answers.chance(fault, self._prior_at))
+        return self._owed[fault]
+
+    @cached_property
+    def _owed(self) -> dict[str, float]:
+        chance = self.answers.chance
+        return {name: owed(chance(name), chance(name, self._prior_at)) for name in self.answers.mass}
 
     def concern(self, belief: Belief, book: Book, present: Collection[str]) -> frozenset[str]:
         """The faults that what was seen speaks for, and the unknown ones of systems with a sign present."""

@@ -94,7 +94,7 @@ WRONG: dict[str, tuple[Any, list[str]]] = {
     ),
     "an empty file": (broken_case(""), ["case.yaml: is empty"]),
     "broken YAML": (broken_case("a: [1\n"), ["case.yaml, line 2: is not well-formed YAML"]),
-    "a surprise": (broken_case("title: no\n"), ["case.yaml, line 1: 'no' is read as true or false", "put it in quotes"]),
+    "a surprise": (broken_case("title: no\n"), ["case.yaml, line 1: 'no' is read as true or false", "the word in quotes"]),
     "a misspelt key": (given(titel="x"), ["case.yaml, line", "key 'titel' is not known here", "title"]),
     "an unknown symptom": (
         given(observations=[observation("pump-wep")]),

@@ -13,6 +13,7 @@ from diagnose import assess, load_case, load_rules
 from diagnose.assessment import Assessment
 from diagnose.case import Case
 
+pytestmark = pytest.mark.slow
 HERE = Path(__file__).parent
 CASES = sorted([*(HERE.parent / "cases").glob("*.yaml"), *(HERE / "outside" / "field").glob("field-*.yaml")])
 MOST_IN_A_CASE = 8

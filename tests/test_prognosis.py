@@ -89,7 +89,7 @@ def enumerated(case: Case, book: Book, *, limited: bool) -> tuple[dict[str, floa
     table = joint(net, prior)
     weight = table.weigh({net.index[sign_id(s.symptom, s.state)]: s.likelihood for s in situation.seen})
     owners = net.of_kind("fault", "unknown")
-    concern = spoken_for(book, net, table, weight)
+    concern = spoken_for(book, net, table, weight, something_seen=any(o.grade != "none" for o in case.observations))
     ways = [ways_to_end(case, book, net.ids[n], limited and net.ids[n] in concern) if net.ids[n] in concern
             else [[(1.0, "")]] * net.sizes[n] for n in owners]
     at_least = dict.fromkeys(sb.CONSEQUENCES, 0.0)
@@ -105,15 +105,18 @@ def enumerated(case: Case, book: Book, *, limited: bool) -> tuple[dict[str, floa
     return at_least, expected
 
 
-def spoken_for(book: Book, net: Net, table: Joint, weight: np.ndarray) -> set[str]:
-    """The faults whose odds what was seen raises by a deciban or more, and the unknown ones: they decide."""
+def spoken_for(book: Book, net: Net, table: Joint, weight: np.ndarray, *, something_seen: bool) -> set[str]:
+    """The faults whose odds what was seen raises by a deciban or more, those that owe it one in a hundred where there is a
+    sign at all, and the unknown ones: they decide."""
     before = table.weigh({})
     found = {n for n in net.ids if n.startswith("unknown:")}
     for name in book.faults:
         node = net.index[name]
         then, now = (table.mass(node, net.sizes[node], w) for w in (before, weight))
         lift = 10 * math.log10(now[1:].sum() / now[0] * then[0] / then[1:].sum())
-        if round(lift, 3) >= 1.0:
+        p, before_that = now[1:].sum() / now.sum(), then[1:].sum() / then.sum()
+        owed = max(0.0, p - before_that) / (1.0 - before_that)
+        if round(lift, 3) >= 1.0 or (something_seen and owed >= 0.01):
             found.add(name)
     return found
 

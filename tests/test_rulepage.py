@@ -66,3 +66,11 @@ def test_an_unknown_name_is_refused_with_the_nearest(tiny_book: Book) -> None:
     """A slip of the pen is put right."""
     with pytest.raises(InputError, match="not in the book"):
         rule_page(tiny_book, "pump-wep", 80)
+
+
+def test_an_entry_is_found_by_what_people_call_it(tiny_book: Book) -> None:
+    """What is no id is looked for in titles and in people's own words; a slip of the pen is not."""
+    text = rule_page(tiny_book, "brown crust", 80).text()
+    assert "pump-weep: Drip under the pump" in text
+    assert "pump-play" not in text
+    assert "pump-work" in rule_page(tiny_book, "lately renewed", 80).text()

@@ -121,9 +121,16 @@ def _boat_fact(fact: BoatFact, path: Path) -> Iterator[Problem]:
         yield from _known(fact.values or (), value, f"value of '{fact.id}'", "boat", path)
 
 
+WHERE_LISTED = {"part": "shared/words.yaml, parts", "set-up": "shared/words.yaml, setups", "caution": "shared/cautions.yaml",
+                "service item": "shared/words.yaml, service_items", "system": "shared/words.yaml, systems",
+                "boat fact": "shared/boat.yaml"}
+
+
 def _known(known: object, name: str, kind: str, component: str, path: Path) -> Iterator[Problem]:
     if name not in known:  # type: ignore[operator]
-        yield Problem(component, path, f"{kind} '{name}' is not in the book", did_you_mean(name, list(known)))  # type: ignore[call-overload]
+        near = did_you_mean(name, list(known))  # type: ignore[call-overload]
+        place = f"a new one in {WHERE_LISTED[kind]}" if kind in WHERE_LISTED else ""
+        yield Problem(component, path, f"{kind} '{name}' is not in the book", ", or ".join(t for t in (near, place) if t))
 
 
 def _component(book: Book, c: Component) -> Iterator[Problem]:

@@ -22,7 +22,8 @@ _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INT = re.compile(r"-?(0|[1-9][0-9]*)\Z")
 _FLOAT = re.compile(r"-?(0|[1-9][0-9]*)\.[0-9]+\Z")
 _SURPRISES = (
-    (re.compile(r"(?i:yes|no|on|off|y|n)\Z"), "is read as true or false by YAML", "true or false, or put it in quotes"),
+    (re.compile(r"(?i:yes|no|on|off|y|n)\Z"), "is read as true or false by YAML",
+     "true or false; for a name another word (applied, open), or the word in quotes everywhere"),
     (re.compile(r"(?i:null|~|)\Z"), "is empty", "a value, or leave the key out"),
     (re.compile(r"True|TRUE|False|FALSE"), "is not written as we write it", "true or false"),
     (re.compile(r"[-+]?[0-9][0-9_]*(:[0-5]?[0-9])+(\.[0-9]*)?\Z"), "is read as a number in base sixty",

@@ -12,23 +12,26 @@ from diagnose.knowledge.text import did_you_mean
 from diagnose.show.explain import source_words
 from diagnose.show.layout import Page
 from diagnose.show.page import limit_words
-from diagnose.show.words import SHORT_STATES, in_hundred, minutes
+from diagnose.show.words import SHORT_STATES, in_hundred, literal, minutes
 from diagnose.strengths import exact_weights
 from diagnose.underway import asked_by
 from diagnose.wording import mid_sentence
 
 
 def rule_page(book: Book, name: str, width: int) -> Page:
-    """The page of any entry.
+    """The page of any entry; where no id is given, the entries whose titles or people's words for them hold it.
 
     Raises:
-        InputError: no entry has this id, with the nearest.
+        InputError: nothing is called so, with the nearest id.
     """
     current = book.renamed.get(name, name)
     kinds: tuple[Mapping[str, Named | Rule], ...] = (
         book.symptoms, book.conditions, book.faults, book.checks, book.jobs, book.rules, book.events)
     entry = next((kind[current] for kind in kinds if current in kind), None)
     if entry is None:
+        found = _called(kinds, name)
+        if found:
+            return _list(found, name, width)
         known = [n for kind in kinds for n in kind]
         raise InputError(f"'{name}' is not in the book", right=did_you_mean(name, known))
     page = Page(width)
@@ -52,6 +55,21 @@ def rule_page(book: Book, name: str, width: int) -> Page:
         page.labelled("when", when_words(book, entry.when) + (", all in one engine state" if entry.same_state else ""))
         _then(page, book, entry.then)
     _examples(page, book, entry.id)
+    return page
+
+
+def _called(kinds: tuple[Mapping[str, Named | Rule], ...], words: str) -> list[Named | Rule]:
+    """Entries whose title, or what people say for them, holds these words."""
+    wanted = words.lower().replace("-", " ")
+    return [entry for kind in kinds for entry in kind.values()
+            if any(wanted in said.lower() for said in (entry.title or "", *getattr(entry, "said_as", ())))]
+
+
+def _list(found: list[Named | Rule], words: str, width: int) -> Page:
+    page = Page(width)
+    page.line(f"Entries of the book that speak of '{literal(words)}'", "bold")
+    for entry in found:
+        page.labelled(type(entry).__name__.lower(), f"{entry.id}: {entry.title or entry.id}")
     return page
 
 

@@ -19,6 +19,7 @@ from diagnose.machinery import Machinery
 from diagnose.situation import resolve
 from diagnose.worlds import kinds_of
 
+pytestmark = pytest.mark.slow
 Boat = dict[str, Any]
 BOATS: dict[str, Boat] = {
     "sloop, heat exchanger, shaft": {},
@@ -70,7 +71,7 @@ def looked_all_over(book: Book, boat: Boat) -> Assessment:
     seen = [{"symptom": s, "grade": next(iter(book.symptoms[s].grades)), "state": state} for s, state in signs_of(book, boat)]
     case = Case.model_validate({"opened_because": "routine-look", "boat": {"arrangement": boat}, "observations": seen,
                                 "trip": {"engine_hours": 4, "exposure": "coastal", "can_sail": True}})
-    return assess(case, book, next_check=False)
+    return assess(case, book, next_check=False, ledger=False)
 
 
 @every_boat
