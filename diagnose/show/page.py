@@ -87,8 +87,8 @@ def _decision(page: Page, a: Assessment) -> None:
     gas = a.departure.going.worst_at_least.get("gas", 0.0)
     breathed = f", {in_hundred(gas)} of them exhaust gas where people are" if gas >= WORTH_NAMING else ""
     page.labelled("chance", f"no engine, or worse, before you arrive: {in_hundred(lost)} in 100 from what the signs speak for{breathed}; "
-                  f"the line for this trip is {in_hundred(line)}. What any boat like this may carry unseen comes on top: "
-                  f"{in_hundred(a.departure.any_boat.worst_at_least.get('engine-lost', 0.0))}.")
+                  f"the line for this trip is {in_hundred(line)}. The same boat found sound today would risk "
+                  f"{in_hundred(a.departure.on_the_way.worst_at_least.get('engine-lost', 0.0))} on it.")
     page.items("because", a.departure.because[:3])
     if not a.departure.settled and a.decision == "stay" and a.departure.so_far != "stay":
         page.labelled("so far", f"{a.departure.so_far}, if the looks owed find nothing.")
@@ -106,7 +106,9 @@ def _next(page: Page, a: Assessment, book: Book) -> None:
             f"{mid_sentence(look.title)}{' (too long ago)' if look.state == 'stale' else ''}" for look in missing))
     if not a.checks:
         page.line()
-        if missing:
+        if missing and a.under_way is not None:
+            page.labelled("DO NEXT", "No look under way would change the answer. The look-over waits for the berth.")
+        elif missing:
             page.labelled("DO NEXT", "The look-over above. No other look would change the answer.")
         elif stopped:
             page.labelled("DO NEXT", "What lifts the stop above. No other look would change the answer.")
