@@ -16,7 +16,7 @@ import numpy as np
 from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
-from diagnose.network.nodes import UNKNOWN_PROFILES, Array, sign_id
+from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, sign_id
 from diagnose.situation import Seen
 
 SHOWN = 5
@@ -25,6 +25,8 @@ LIFTED = 1.0
 """Decibans from which a fault counts as spoken for by what was seen."""
 OWED = 0.01
 """So does a fault that was common before and of whose chance this much is owed to what was seen."""
+MAINLY = 0.5
+"""How often a condition at its worst shows a sign for the sign to be told as one of its signs."""
 WHOLE = 3.0
 """A chance counts whole where this share of it, one in three, is owed to what was seen."""
 NOT_IN_BOOK = "not-in-this-book"
@@ -47,10 +49,9 @@ def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:
         sign = sign_id(s.symptom, s.state)
         if s.epoch != "now" or sign not in belief.likelihoods:
             continue
-        above = [net.ids[l.parent] for l in net.parents[net.index[sign]] if net.kinds[l.parent] == "condition"] \
-            if sign in net.index else []
-        if above:
-            key = ("condition", above[0])
+        above = _main_condition(net, sign)
+        if above is not None:
+            key = ("condition", above)
         elif s.present:
             key = ("sign", s.symptom)
         else:
@@ -58,6 +59,14 @@ def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:
         found.setdefault(key, []).append(s)
     return [Group(_title(book, key), tuple(s.id for s in members), frozenset(sign_id(s.symptom, s.state) for s in members))
             for key, members in sorted(found.items())]
+
+
+def _main_condition(net: Net, sign: str) -> str | None:
+    """The condition that a sign is mostly a sign of: the one that shows it most often, if at least every other time."""
+    links = [link for link in net.parents[net.index[sign]] if net.kinds[link.parent] == "condition"] if sign in net.index else []
+    shown = [(float(1.0 - link.table[-1, 0]), -link.parent, net.ids[link.parent]) for link in links]
+    strength, _, name = max(shown, default=(0.0, 0, ""))
+    return name if strength >= MAINLY else None
 
 
 def _title(book: Book, key: tuple[str, str]) -> str:
