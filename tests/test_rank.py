@@ -22,6 +22,7 @@ from diagnose.network.nodes import Array, sign_id
 from diagnose.rank import owed, speaks_for
 from diagnose.triage import Assessing, assess
 
+pytestmark = pytest.mark.slow
 CASES = sorted(shipped("cases").glob("*.yaml"))
 LOOKS_A_CASE = 10
 
