@@ -35,8 +35,7 @@ class Machinery:
         """The machinery of a book, made at the first use and kept on the book."""
         kept: dict[EngineName | None, Machinery] = book.__dict__.setdefault("_machinery", {})
         if engine not in kept:
-            other = next(iter(kept.values()), None)
-            kept[engine] = cls(book, Chainer.of(book, engine), other.blueprint if other is not None else Blueprint.of(book))
+            kept[engine] = cls(book, Chainer.of(book, engine), Blueprint.of(book))
         machinery = kept[engine]
         if len(machinery.ends) > MOST_KEPT:
             machinery.ends.clear()

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from graphlib import TopologicalSorter
-from typing import NamedTuple, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -54,8 +54,12 @@ class Blueprint:
 
     @classmethod
     def of(cls, book: Book) -> Blueprint:
-        """Draw a book."""
-        return _Drawing(book).blueprint()
+        """The blueprint of a book, drawn at the first use and kept on the book."""
+        kept: dict[str, Any] = book.__dict__
+        if "_blueprint" not in kept:
+            kept["_blueprint"] = _Drawing(book).blueprint()
+        drawn: Blueprint = kept["_blueprint"]
+        return drawn
 
     def net(self, live: frozenset[str]) -> Net:
         """The network of a boat with these switches on."""
