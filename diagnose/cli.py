@@ -286,11 +286,12 @@ def rules_coverage(first: bool, quick: bool, as_json: bool, rules_folder: Path |
     from diagnose.show.coveragepage import coverage_page
 
     book = load_rules(rules_folder)
-    chosen = coverage_of(book, "first" if first else "last", "quick" if quick else "all")
+    asked: tuple[Stage, Looks] = ("first" if first else "last", "quick" if quick else "all")
     if as_json:
-        click.echo(json.dumps(dataclasses.asdict(chosen), indent=2))
+        click.echo(json.dumps(dataclasses.asdict(coverage_of(book, *asked)), indent=2))
         return
     every = [coverage_of(book, stage, looks) for stage in get_args(Stage) for looks in get_args(Looks)]
+    chosen = next(c for c in every if (c.stage, c.looks) == asked)
     console = _console(width)
     coverage_page(every, chosen, book, console.width).write(console)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -40,6 +41,11 @@ class DMatrix:
     """Shape (faults, tests)."""
     rate: Array
     """Onsets a boat-year of each fault."""
+
+    @cached_property
+    def group_size(self) -> dict[str, int]:
+        """How many faults stand in the ambiguity group of each detected fault."""
+        return {fault: len(group) for group in ambiguity_groups(self) for fault in group}
 
 
 @dataclass(frozen=True)
@@ -152,8 +158,7 @@ def ambiguity_groups(matrix: DMatrix) -> list[tuple[str, ...]]:
 
 def figures(matrix: DMatrix, rows: Sequence[int]) -> Figures:
     """Detection and isolation of some of the faults; groups are those of the whole matrix."""
-    size = {f: len(g) for g in ambiguity_groups(matrix) for f in g}
-    own = [(size.get(matrix.faults[i], 0), float(matrix.rate[i])) for i in rows]
+    own = [(matrix.group_size.get(matrix.faults[i], 0), float(matrix.rate[i])) for i in rows]
     seen = [(n, rate) for n, rate in own if n]
     return Figures(
         faults=len(own),
