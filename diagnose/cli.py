@@ -211,14 +211,14 @@ def look_over_(case: str | None, rules_folder: Path | None, width: int | None) -
     Example:
         diagnose look-over slow-weep
     """
-    from diagnose.case import Case, load_case
+    from diagnose.case import Case
     from diagnose.knowledge.load import load_rules
     from diagnose.show.lookoverpage import look_over_page
     from diagnose.triage import assess
 
     book = load_rules(rules_folder)
-    given = Case(opened_because="routine-look") if case is None else load_case(case_path(case))
-    found = assess(given, book, next_check=False, ledger=False)
+    lean: dict[str, Any] = {"next_check": False, "ledger": False}
+    found = assess(Case(opened_because="routine-look"), book, **lean) if case is None else _judge(case, book, **lean)
     console = _console(width)
     look_over_page(found.look_over, book, "any boat" if case is None else found.boat, console.width).write(console)
 
