@@ -27,7 +27,6 @@ DECISION_WEIGHT = 1.0
 """What another decision counts for in the size of a move, beside the sum of shifted chances."""
 
 Bump = Literal["none", "patch", "minor", "major"]
-BUMPS: tuple[Bump, ...] = ("none", "patch", "minor", "major")
 
 
 @dataclass(frozen=True)

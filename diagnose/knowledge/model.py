@@ -31,7 +31,7 @@ RESERVED_GRADE = "none"
 class Entry(BaseModel):
     """Base of everything read from `rules/`: closed and frozen."""
 
-    # a book read from its cache is never validated: the validators are built when the first file is
+    # an entry is validated inside the list that holds it: validators of its own would be built at start-up and not used
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, defer_build=True)
 
 
