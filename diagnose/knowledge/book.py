@@ -7,7 +7,18 @@ from functools import cached_property
 from typing import TypeVar
 
 from diagnose.errors import RuleError
-from diagnose.knowledge.lists import BoatFact, BoatWords, Caution, Cautions, LookOver, Publication, Sources, Words
+from diagnose.knowledge.lists import (
+    BoatFact,
+    BoatWords,
+    Calculation,
+    Calculations,
+    Caution,
+    Cautions,
+    LookOver,
+    Publication,
+    Sources,
+    Words,
+)
 from diagnose.knowledge.model import (
     Check,
     Component,
@@ -35,6 +46,7 @@ class Book:
     source_list: Sources
     look_over: LookOver
     digest: str
+    calculation_lists: tuple[Calculations, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     """Component id to the file it was read from."""
 
@@ -90,6 +102,10 @@ class Book:
     @cached_property
     def sources(self) -> dict[str, Publication]:
         return {source.id: source for source in self.source_list.sources}
+
+    @cached_property
+    def calculations(self) -> dict[str, Calculation]:
+        return {c.id: c for family in self.calculation_lists for c in family.calculations}
 
     @cached_property
     def component_of(self) -> dict[str, Component]:

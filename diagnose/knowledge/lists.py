@@ -12,6 +12,9 @@ from pydantic import Field, StringConstraints, model_validator
 
 from diagnose.knowledge.model import Chance, Consequence, EngineState, Entry, Id, Source, Text, When
 
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
+"""The name of a parameter or of a figure that comes out: what is typed before the equals sign."""
+
 
 class Setup(Entry):
     """What must be done before some checks can be made, paid once: minutes, and how it is put back."""
@@ -171,3 +174,84 @@ class LookOver(Entry):
 
     schema_: Literal[1] = Field(alias="schema")
     looks: tuple[Look, ...]
+
+
+class Asked(Entry):
+    """One thing a calculation asks for. `possible`, `default` and `sigma` are in `unit`; `takes` is the unit the function wants.
+
+    `sigma`, or `sigma_percent` of the value, is one standard deviation of a careful reading with ordinary tools; the larger counts.
+    A choice has `choices` in place of a unit; a `series` is several numbers; an `optional` one may be left out.
+    """
+
+    ask: Text
+    unit: Text | None = None
+    takes: Text | None = None
+    possible: tuple[float, float] | None = None
+    sigma: Annotated[float, Field(ge=0)] = 0.0
+    sigma_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
+    choices: dict[Id, Text] | None = None
+    series: bool = False
+    optional: bool = False
+    default: Id | float | None = None
+    why: Text | None = None
+    source: Source | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Asked:
+        if (self.unit is None) == (self.choices is None):
+            raise ValueError("what is asked for has exactly one of unit, choices")
+        if self.unit is not None and self.possible is None:
+            raise ValueError("a number needs 'possible'")
+        if self.choices is not None and self.default is not None and self.default not in self.choices:
+            raise ValueError("'default' is not one of the choices")
+        if self.default is not None and self.unit is not None and (self.why is None or self.source is None):
+            raise ValueError("a default needs 'why' and 'source'")
+        return self
+
+
+class Gives(Entry):
+    """One figure that comes out, in the units it is told in; `takes` is the unit the function gives it in."""
+
+    name: Name
+    title: Text
+    unit: Text | Annotated[tuple[Text, ...], Field(min_length=1)] = "1"
+    takes: Text | None = None
+    word: bool = False
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        return (self.unit,) if isinstance(self.unit, str) else self.unit
+
+
+class Worked(Entry):
+    """A worked example from outside: what is given, what comes out, within which relative difference, and whose it is."""
+
+    given: dict[Name, Text]
+    gives: dict[Name, Text]
+    within: Annotated[float, Field(gt=0, le=0.5)]
+    source: Source
+
+
+class Calculation(Entry):
+    """A calculation for the bench: what it asks, which function of `diagnose.measure` does it, what it gives, in words."""
+
+    id: Id
+    title: Text
+    use: Text
+    by: Annotated[str, StringConstraints(pattern=r"^[a-z_]+\.[a-z][a-z0-9_]*$")]
+    asks: Annotated[dict[Name, Asked], Field(min_length=1)]
+    gives: Annotated[tuple[Gives, ...], Field(min_length=1)]
+    formula: Text
+    notes: tuple[Text, ...] = ()
+    cautions: tuple[Id, ...] = ()
+    source: Source
+    examples: Annotated[tuple[Worked, ...], Field(min_length=1)]
+
+
+class Calculations(Entry):
+    """One file of rules/calculations: a family of calculations."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    family: Id
+    title: Text
+    calculations: Annotated[tuple[Calculation, ...], Field(min_length=1)]

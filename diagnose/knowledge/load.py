@@ -18,7 +18,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from diagnose.errors import InputError, RuleError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.lists import BoatWords, Cautions, LookOver, Sources, Words
+from diagnose.knowledge.lists import BoatWords, Calculations, Cautions, LookOver, Sources, Words
 from diagnose.knowledge.model import Component, Entry
 from diagnose.knowledge.text import Document, explain_validation, parse, read_text
 
@@ -29,10 +29,11 @@ SHARED: dict[str, type[Entry]] = {
     "sources": Sources,
     "look-over": LookOver,
 }
-CACHE_FORM = "2"
+CACHE_FORM = "3"
 """Raised when the cached form changes."""
 
 _COMPONENTS = TypeAdapter(tuple[Component, ...])
+_CALCULATIONS = TypeAdapter(tuple[Calculations, ...])
 
 
 def shipped(folder: str) -> Path:
@@ -113,12 +114,18 @@ def build(texts: dict[str, str], digest: str) -> Book:
     """
     shared: dict[str, Any] = {}
     components: list[Component] = []
+    calculations: list[Calculations] = []
     files: dict[str, str] = {}
     for name, text in texts.items():
         document = _parse(text, name)
         stem = Path(name).stem
         if stem in SHARED and "component" not in document.data:
             shared[stem] = _validated(SHARED[stem], document)
+            continue
+        if "calculations" in document.data and "component" not in document.data:
+            family = _validated(Calculations, document)
+            assert isinstance(family, Calculations)
+            calculations.append(family)
             continue
         component = _validated(Component, document)
         assert isinstance(component, Component)
@@ -137,6 +144,7 @@ def build(texts: dict[str, str], digest: str) -> Book:
         caution_list=shared["cautions"],
         source_list=shared["sources"],
         look_over=shared["look-over"],
+        calculation_lists=tuple(sorted(calculations, key=lambda c: c.family)),
         digest=digest,
         files=dict(sorted(files.items())),
     )
@@ -218,6 +226,7 @@ def _restored(stored: dict[str, Any], digest: str, texts: dict[str, str]) -> Boo
         caution_list=Cautions.model_validate(stored["cautions"]),
         source_list=Sources.model_validate(stored["sources"]),
         look_over=LookOver.model_validate(stored["look_over"]),
+        calculation_lists=_CALCULATIONS.validate_python(stored["calculations"]),
         digest=digest,
         files={component: name_of[sha] for component, sha in stored["files"].items()},
     )
@@ -239,6 +248,7 @@ def _to_cache(book: Book, texts: dict[str, str]) -> None:
         "cautions": dump(book.caution_list),
         "sources": dump(book.source_list),
         "look_over": dump(book.look_over),
+        "calculations": [dump(c) for c in book.calculation_lists],
         "files": {component: _sha(texts[name]) for component, name in book.files.items()},
     }
     with contextlib.suppress(OSError):  # a read-only or full disk costs time, not the answer
