@@ -17,6 +17,7 @@ COMMANDS = {
     "triage": "triage:triage",
     "explain": "triage:explain",
     "look-over": "triage:look_over_",
+    "reckon": "reckon:reckon",
     "rules": "rules:rules",
     "schema": "triage:schema",
 }

@@ -12,6 +12,7 @@ from typing import Any
 from diagnose.errors import InputError
 
 _NUMBER = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*\Z")
+_IN = re.compile(r"\s*(.+?)\s+in\s+(.+?)\s*\Z")
 _COMMA = re.compile(r"\s*[-+]?[0-9]+,[0-9]")
 _WORD = r"[A-Za-z_°µμΩ%]+(?:(?:\^|\*\*)-?[1-9])?"
 _UNIT = re.compile(rf"{_WORD}(?:(?:\s*[/*]\s*|\s+){_WORD})*\Z")
@@ -49,6 +50,12 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
     text = str(given).replace("−", "-")
     if _COMMA.match(text):
         raise InputError(f"'{text}' has a comma in its number", where=what, right="a point for the decimals, and nothing between thousands")
+    caught = _IN.match(text)
+    if caught is not None:  # 10 L in 24 s
+        amount, _, rate = unit.partition("/")
+        time = parse_quantity(caught[2], "s", what=what, possible=(0.1, 1e7))
+        number = parse_quantity(caught[1], amount, what=what) / convert(time, "s", rate or "s")
+        return parse_quantity(f"{number!r} {unit}", unit, what=what, possible=possible)
     match = _NUMBER.match(text)
     if match is None:
         raise InputError(f"'{text}' is not a number with a unit", where=what, right=f"such as '12 {unit}'")
@@ -57,19 +64,38 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
         raise InputError(f"'{text}' has no unit", where=what, right=f"such as '{match[1]} {unit}'")
     if written in _UNCLEAR and written != unit:
         raise InputError(f"'{written}' can mean more than one unit", where=what, right=_UNCLEAR[written])
+    if written and not _UNIT.match(written):
+        raise InputError(f"unit '{written}' is not known", where=what, right=unit)
     value = number if _SPELT.get(written, written) in (unit, _SPELT.get(unit, unit), "") else _convert(number, written, unit, what)
     if possible is not None and not possible[0] <= value <= possible[1]:
         raise InputError(f"{value:g} {unit} cannot be", where=what, right=f"between {possible[0]:g} and {possible[1]:g} {unit}")
     return value
 
 
+def convert(number: float, unit: str, to: str) -> float:
+    """A number in another unit, both named as rule files name them; a speed of rotation may go to turns a second (`1/s`).
+
+    Raises:
+        InputError: the two do not measure the same.
+    """
+    if unit == to:
+        return number
+    turns = {"rpm": 1.0 / 60.0, "1/s": 1.0, "Hz": 1.0}
+    if {unit, to} <= set(turns) and "rpm" in (unit, to):
+        return number * turns[unit] / turns[to]
+    return _convert(number, _in_words(unit), _in_words(to), unit)
+
+
+def _in_words(unit: str) -> str:
+    """A unit of a rule file as the library spells it; there `C` is a charge and never a temperature."""
+    return re.sub(r"[A-Za-z_°]+", lambda word: word[0] if word[0] == "C" else _SPELT.get(word[0], word[0]), unit)
+
+
 def _convert(number: float, written: str, unit: str, what: str) -> float:
     import pint
 
     target = "percent" if unit == "%" else "dimensionless" if unit == "1" else unit
-    source = "percent" if written == "%" else _SPELT.get(written, written)
-    if not _UNIT.match(written):
-        raise InputError(f"unit '{written}' is not known", where=what, right=unit)
+    source = "percent" if written == "%" else "dimensionless" if written == "1" else _SPELT.get(written, written)
     try:
         if bool(_TURNS.search(source)) != bool(_TURNS.search(target)):  # pint takes a turn for 6.28 of nothing: 33 Hz were 315 rpm
             raise pint.errors.DimensionalityError(source, target)

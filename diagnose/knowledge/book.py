@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from diagnose.errors import RuleError
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.lists import (
     BoatFact,
     BoatWords,
@@ -14,25 +15,16 @@ from diagnose.knowledge.lists import (
     Calculations,
     Caution,
     Cautions,
+    Figure,
     LookOver,
     Publication,
     Sources,
     Words,
+    asked_of,
 )
-from diagnose.knowledge.model import (
-    Check,
-    Component,
-    Condition,
-    Consequence,
-    Event,
-    Fault,
-    Job,
-    Rule,
-    Strength,
-    Symptom,
-)
+from diagnose.knowledge.model import Check, Condition, Consequence, Event, Fault, Job, Measurand, Rule, Strength, Symptom
 
-T = TypeVar("T", Symptom, Condition, Fault, Check, Job, Rule, Event)
+T = TypeVar("T", Symptom, Measurand, Condition, Fault, Check, Job, Rule, Event)
 
 
 @dataclass(frozen=True)
@@ -61,6 +53,10 @@ class Book:
     @cached_property
     def symptoms(self) -> dict[str, Symptom]:
         return self._by_id("symptoms")
+
+    @cached_property
+    def readings(self) -> dict[str, Measurand]:
+        return self._by_id("readings")
 
     @cached_property
     def conditions(self) -> dict[str, Condition]:
@@ -96,6 +92,10 @@ class Book:
         return {fact.id: fact for fact in self.boat.facts}
 
     @cached_property
+    def figures(self) -> dict[str, Figure]:
+        return {figure.id: figure for figure in self.boat.figures}
+
+    @cached_property
     def cautions(self) -> dict[str, Caution]:
         return {caution.id: caution for caution in self.caution_list.cautions}
 
@@ -105,7 +105,12 @@ class Book:
 
     @cached_property
     def calculations(self) -> dict[str, Calculation]:
-        return {c.id: c for family in self.calculation_lists for c in family.calculations}
+        """Every calculation by id, with the figures of the engine that it asks for filled in."""
+        return {c.id: self._filled(c) for family in self.calculation_lists for c in family.calculations}
+
+    def _filled(self, calculation: Calculation) -> Calculation:
+        asks = {name: asked_of(self.figures[a.figure]) if a.figure in self.figures else a for name, a in calculation.asks.items()}
+        return calculation.model_copy(update={"asks": asks})
 
     @cached_property
     def component_of(self) -> dict[str, Component]:
@@ -113,7 +118,7 @@ class Book:
         return {
             entry.id: component
             for component in self.components
-            for kind in ("symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
+            for kind in ("readings", "symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
             for entry in getattr(component, kind)
         }
 
@@ -123,7 +128,7 @@ class Book:
         return {
             old: entry.id
             for component in self.components
-            for kind in ("symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
+            for kind in ("readings", "symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")
             for entry in getattr(component, kind)
             for old in entry.was
         }

@@ -13,19 +13,9 @@ from typing import get_args
 
 from diagnose.errors import DiagnoseError, RuleError
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.lists import BoatFact
-from diagnose.knowledge.model import (
-    RESERVED_GRADE,
-    Component,
-    Condition,
-    Consequence,
-    Fault,
-    Shows,
-    Source,
-    Strength,
-    Symptom,
-    When,
-)
+from diagnose.knowledge.model import RESERVED_GRADE, Condition, Consequence, Fault, Shows, Source, Strength, Symptom, When
 from diagnose.knowledge.text import Document, did_you_mean
 
 EXACT_GRADE_FLOOR = 0.001
@@ -45,7 +35,7 @@ class Problem:
 
     def located(self, book: Book, documents: dict[str, Document]) -> RuleError:
         """The problem as an error that names the file and the line."""
-        shared = (name for name in documents if name.endswith(f"{self.component}.yaml"))
+        shared = (name for name in documents if f"/{name}".endswith(f"/{self.component}.yaml"))
         name = book.files.get(self.component) or next(shared, self.component)
         document = documents.get(name)
         where = document.where(self.path) if document else name
@@ -68,9 +58,12 @@ def _entries(book: Book) -> Iterator[Problem]:
     for component in book.components:
         yield from _component(book, component)
     yield from _acyclic(book)
+    from diagnose.knowledge.arithmetic import arithmetic  # it uses what stands here
+
+    yield from arithmetic(book)
 
 
-KINDS = ("events", "symptoms", "conditions", "faults", "checks", "jobs", "rules")
+KINDS = ("events", "readings", "symptoms", "conditions", "faults", "checks", "jobs", "rules")
 
 
 def _unique_ids(book: Book) -> Iterator[Problem]:
@@ -98,14 +91,14 @@ def _shared_words(book: Book) -> Iterator[Problem]:
             if kind not in exposure.loses:
                 yield Problem("words", ("exposures", name), f"'{name}' does not say what '{kind}' loses")
     if words.coolant_part is not None:
-        yield from _known(words.parts, words.coolant_part, "part", "words", ("coolant_part",))
+        yield from known(words.parts, words.coolant_part, "part", "words", ("coolant_part",))
     for i, fact in enumerate(book.boat.facts):
         yield from _boat_fact(fact, ("facts", i))
     for i, look in enumerate(book.look_over.looks):
         for symptom in look.tells:
             if symptom in book.symptoms and look.state not in book.symptoms[symptom].states:
                 yield Problem("look-over", ("looks", i), f"'{symptom}' cannot be judged {look.state}")
-            yield from _known(book.symptoms, symptom, "symptom", "look-over", ("looks", i, "tells"))
+            yield from known(book.symptoms, symptom, "symptom", "look-over", ("looks", i, "tells"))
         if look.live_when is not None:
             yield from _context_only(book, look.live_when, "look-over", ("looks", i, "live_when"))
 
@@ -118,24 +111,26 @@ def _boat_fact(fact: BoatFact, path: Path) -> Iterator[Problem]:
     if fact.possible is not None and not (isinstance(fact.default, float) and fact.possible[0] <= fact.default <= fact.possible[1]):
         yield Problem("boat", path, f"default of '{fact.id}' is not a number between {fact.possible[0]:g} and {fact.possible[1]:g}")
     for value in fact.chances or ():
-        yield from _known(fact.values or (), value, f"value of '{fact.id}'", "boat", path)
+        yield from known(fact.values or (), value, f"value of '{fact.id}'", "boat", path)
 
 
 WHERE_LISTED = {"part": "shared/words.yaml, parts", "set-up": "shared/words.yaml, setups", "caution": "shared/cautions.yaml",
                 "service item": "shared/words.yaml, service_items", "system": "shared/words.yaml, systems",
-                "boat fact": "shared/boat.yaml"}
+                "boat fact": "shared/boat.yaml", "figure": "shared/boat.yaml, figures",
+                "source": "shared/sources.yaml"}
 
 
-def _known(known: object, name: str, kind: str, component: str, path: Path) -> Iterator[Problem]:
-    if name not in known:  # type: ignore[operator]
-        near = did_you_mean(name, list(known))  # type: ignore[call-overload]
+def known(listed: object, name: str, kind: str, component: str, path: Path) -> Iterator[Problem]:
+    """The problem of a name that is not in a list, with the nearest that is."""
+    if name not in listed:  # type: ignore[operator]
+        near = did_you_mean(name, list(listed))  # type: ignore[call-overload]
         place = f"a new one in {WHERE_LISTED[kind]}" if kind in WHERE_LISTED else ""
         yield Problem(component, path, f"{kind} '{name}' is not in the book", ", or ".join(t for t in (near, place) if t))
 
 
 def _component(book: Book, c: Component) -> Iterator[Problem]:
     name = c.component
-    yield from _known([s.id for s in book.words.systems], c.system, "system", name, ("system",))
+    yield from known([s.id for s in book.words.systems], c.system, "system", name, ("system",))
     if c.applies is not None:
         yield from _context_only(book, c.applies, name, ("applies",))
     for i, symptom in enumerate(c.symptoms):
@@ -150,21 +145,22 @@ def _component(book: Book, c: Component) -> Iterator[Problem]:
     for i, rule in enumerate(c.rules):
         yield from _when(book, rule.when, name, ("rules", i, "when"))
         if rule.then.first_look is not None:
-            yield from _known(book.checks, rule.then.first_look, "check", name, ("rules", i, "then"))
+            yield from known(book.checks, rule.then.first_look, "check", name, ("rules", i, "then"))
         if rule.then.fact is not None:
-            yield from _known(book.facts, rule.then.fact, "boat fact", name, ("rules", i, "then"))
+            yield from known(book.facts, rule.then.fact, "boat fact", name, ("rules", i, "then"))
             fact = book.facts.get(rule.then.fact)
             if fact and fact.values and rule.then.is_ is not None:
-                yield from _known(fact.values, rule.then.is_, f"value of '{fact.id}'", name, ("rules", i, "then"))
+                yield from known(fact.values, rule.then.is_, f"value of '{fact.id}'", name, ("rules", i, "then"))
     yield from _examples(book, c)
     for kind in KINDS:
         for i, entry in enumerate(getattr(c, kind)):
-            yield from _source(book, entry.source, name, (kind, i, "source"))
+            yield from source(book, entry.source, name, (kind, i, "source"))
 
 
-def _source(book: Book, source: Source, name: str, path: Path) -> Iterator[Problem]:
-    if source.ref is not None:
-        yield from _known(book.sources, source.ref, "source", name, path)
+def source(book: Book, given: Source, name: str, path: Path) -> Iterator[Problem]:
+    """The problem of a source that names a publication not listed."""
+    if given.ref is not None:
+        yield from known(book.sources, given.ref, "source", name, path)
 
 
 def _scale(book: Book, entry: Symptom | Condition, name: str, path: Path) -> Iterator[Problem]:
@@ -177,7 +173,7 @@ def _scale(book: Book, entry: Symptom | Condition, name: str, path: Path) -> Ite
         return
     for grade, word in entry.background.items():
         if isinstance(word, str):
-            yield from _known(book.words.backgrounds, word, "background", name, (*path, "background", grade))
+            yield from known(book.words.backgrounds, word, "background", name, (*path, "background", grade))
             if word not in book.words.backgrounds:
                 return
     values = [book.background(entry.background[g]) for g in grades[1:]]
@@ -224,10 +220,10 @@ def _shows(book: Book, shows: tuple[Shows, ...], stages: tuple[str, ...], name: 
         at = (*path, "shows", i)
         target: Symptom | Condition | None
         if link.symptom is not None:
-            yield from _known(book.symptoms, link.symptom, "symptom", name, at)
+            yield from known(book.symptoms, link.symptom, "symptom", name, at)
             target = book.symptoms.get(link.symptom)
         else:
-            yield from _known(book.conditions, link.condition or "", "condition", name, at)
+            yield from known(book.conditions, link.condition or "", "condition", name, at)
             target = book.conditions.get(link.condition or "")
         if link.live_when is not None:
             yield from _context_only(book, link.live_when, name, (*at, "live_when"))
@@ -253,9 +249,9 @@ def _tables(book: Book, target: Symptom | Condition, tables: dict[str, dict[str,
     for stage in [s for s in ("", *stages) if s in tables]:
         table = tables[stage]
         for grade, word in table.items():
-            yield from _known(grades, grade, f"grade of '{target.id}'", name, (*path, grade))
+            yield from known(grades, grade, f"grade of '{target.id}'", name, (*path, grade))
             if isinstance(word, str) and word not in book.words.strengths:
-                yield from _known(book.words.strengths, word, "strength", name, path)
+                yield from known(book.words.strengths, word, "strength", name, path)
                 return
         given = [g for g in grades if g in table]
         if given != list(grades[: len(given)]):
@@ -284,16 +280,16 @@ def _fault(book: Book, f: Fault, name: str, path: Path) -> Iterator[Problem]:
     if f.live_when is not None:
         yield from _context_only(book, f.live_when, name, (*path, "live_when"))
     if f.ages_with is not None:
-        yield from _known(book.words.service_items, f.ages_with.since, "service item", name, (*path, "ages_with"))
+        yield from known(book.words.service_items, f.ages_with.since, "service item", name, (*path, "ages_with"))
     for i, after in enumerate(f.after):
-        yield from _known(book.events, after.event, "event", name, (*path, "after", i))
+        yield from known(book.events, after.event, "event", name, (*path, "after", i))
     for i, rival in enumerate(f.told_from):
-        yield from _known(book.faults, rival.fault, "fault", name, (*path, "told_from", i))
-        yield from _known(book.checks, rival.by, "check", name, (*path, "told_from", i))
+        yield from known(book.faults, rival.fault, "fault", name, (*path, "told_from", i))
+        yield from known(book.checks, rival.by, "check", name, (*path, "told_from", i))
     if not f.told_from and not f.known_gap:
         yield Problem(name, path, f"'{f.id}' names no rival and no check that parts it", "told_from, or known_gap with the reason")
     for i, leads in enumerate(f.leads_to):
-        yield from _known(book.faults, leads.fault, "fault", name, (*path, "leads_to", i))
+        yield from known(book.faults, leads.fault, "fault", name, (*path, "leads_to", i))
         if leads.stage is not None and leads.stage not in stages:
             yield Problem(name, (*path, "leads_to", i), f"'{leads.stage}' is not a stage of '{f.id}'", ", ".join(stages))
 
@@ -302,32 +298,32 @@ def _checks(book: Book, c: Component) -> Iterator[Problem]:
     for i, check in enumerate(c.checks):
         at: Path = ("checks", i)
         for symptom in (*check.tells, *check.destroys):
-            yield from _known(book.symptoms, symptom, "symptom", c.component, at)
+            yield from known(book.symptoms, symptom, "symptom", c.component, at)
         for symptom in check.tells:
-            known = book.symptoms.get(symptom)
-            if known and check.needs.engine_state not in known.states:
-                yield Problem(c.component, at, f"'{symptom}' cannot be judged {check.needs.engine_state}", ", ".join(known.states))
+            told = book.symptoms.get(symptom)
+            if told and check.needs.engine_state not in told.states:
+                yield Problem(c.component, at, f"'{symptom}' cannot be judged {check.needs.engine_state}", ", ".join(told.states))
         for setup in check.needs.setups:
-            yield from _known(book.words.setups, setup, "set-up", c.component, (*at, "needs"))
+            yield from known(book.words.setups, setup, "set-up", c.component, (*at, "needs"))
         for caution in check.cautions:
-            yield from _known(book.cautions, caution, "caution", c.component, (*at, "cautions"))
+            yield from known(book.cautions, caution, "caution", c.component, (*at, "cautions"))
         if check.live_when is not None:
             yield from _context_only(book, check.live_when, c.component, (*at, "live_when"))
         for j, reading in enumerate(check.reading):
             for symptom, grade in reading.seen.items():
-                yield from _known(check.tells, symptom, "symptom told by this check", c.component, (*at, "reading", j))
+                yield from known(check.tells, symptom, "symptom told by this check", c.component, (*at, "reading", j))
                 if symptom in book.symptoms:
-                    yield from _known(tuple(book.symptoms[symptom].grades), grade, "grade", c.component, (*at, "reading", j))
+                    yield from known(tuple(book.symptoms[symptom].grades), grade, "grade", c.component, (*at, "reading", j))
 
 
 def _jobs(book: Book, c: Component) -> Iterator[Problem]:
     for i, job in enumerate(c.jobs):
         for fault in job.cures:
-            yield from _known(book.faults, fault, "fault", c.component, ("jobs", i, "cures"))
+            yield from known(book.faults, fault, "fault", c.component, ("jobs", i, "cures"))
         for part in job.order:
-            yield from _known(book.words.parts, part.part, "part", c.component, ("jobs", i, "order"))
+            yield from known(book.words.parts, part.part, "part", c.component, ("jobs", i, "order"))
         for caution in job.cautions:
-            yield from _known(book.cautions, caution, "caution", c.component, ("jobs", i, "cautions"))
+            yield from known(book.cautions, caution, "caution", c.component, ("jobs", i, "cautions"))
 
 
 def atoms(when: When) -> Iterator[When]:
@@ -352,45 +348,47 @@ def _context_only(book: Book, when: When, name: str, path: Path) -> Iterator[Pro
 def _when(book: Book, when: When, name: str, path: Path) -> Iterator[Problem]:
     for atom in atoms(when):
         if atom.symptom is not None:
-            yield from _known(book.symptoms, atom.symptom, "symptom", name, path)
+            yield from known(book.symptoms, atom.symptom, "symptom", name, path)
             symptom = book.symptoms.get(atom.symptom)
             for grade in (atom.is_, atom.at_least, *(atom.one_of or ())):
                 if symptom and grade is not None:
-                    yield from _known(tuple(symptom.grades), str(grade), f"grade of '{atom.symptom}'", name, path)
+                    yield from known(tuple(symptom.grades), str(grade), f"grade of '{atom.symptom}'", name, path)
             for state in atom.states:
                 if symptom and state not in symptom.states:
                     yield Problem(name, path, f"'{atom.symptom}' cannot be judged {state}", ", ".join(symptom.states))
         elif atom.fact is not None:
-            yield from _known(book.facts, atom.fact, "boat fact", name, path)
+            yield from known(book.facts, atom.fact, "boat fact", name, path)
             fact = book.facts.get(atom.fact)
             if fact and fact.values:
                 for value in (atom.is_, *(atom.one_of or ())):
                     if value is not None:
-                        yield from _known(fact.values, str(value), f"value of '{atom.fact}'", name, path)
+                        yield from known(fact.values, str(value), f"value of '{atom.fact}'", name, path)
         elif atom.event is not None:
-            yield from _known(book.events, atom.event, "event", name, path)
+            yield from known(book.events, atom.event, "event", name, path)
         elif atom.chance is not None:
-            yield from _known({**book.faults, **book.conditions}, atom.chance, "fault or condition", name, path)
+            yield from known({**book.faults, **book.conditions}, atom.chance, "fault or condition", name, path)
 
 
 def _examples(book: Book, c: Component) -> Iterator[Problem]:
     for i, example in enumerate(c.examples):
         at: Path = ("examples", i)
         for symptom, given in example.given.items():
-            yield from _known(book.symptoms, symptom, "symptom", c.component, (*at, "given", symptom))
+            yield from known({*book.symptoms, *book.readings}, symptom, "symptom", c.component, (*at, "given", symptom))
             if symptom in book.symptoms and isinstance(given, str):
-                yield from _known(tuple(book.symptoms[symptom].grades), given, "grade", c.component, (*at, "given", symptom))
+                yield from known(tuple(book.symptoms[symptom].grades), given, "grade", c.component, (*at, "given", symptom))
         for fault in (example.shown, example.near_miss, example.expect.first, *example.expect.above, *example.expect.below,
                       *example.expect.in_first):
             if fault is not None:
-                yield from _known(book.faults, fault, "fault", c.component, at)
+                yield from known(book.faults, fault, "fault", c.component, at)
+        for figure in example.figures:
+            yield from known(book.figures, figure, "figure", c.component, (*at, "figures"))
         for fact in example.boat:
-            yield from _known(book.facts, fact, "boat fact", c.component, (*at, "boat"))
+            yield from known(book.facts, fact, "boat fact", c.component, (*at, "boat"))
         for rule in (*example.expect.fires, *example.expect.not_fires):
-            yield from _known(book.rules, rule, "rule", c.component, at)
+            yield from known(book.rules, rule, "rule", c.component, at)
         holds = {r.then.hold for r in book.rules.values() if r.then.hold}
         for hold in example.expect.holds or ():
-            yield from _known(holds, hold, "hold", c.component, at)
+            yield from known(holds, hold, "hold", c.component, at)
 
 
 def _acyclic(book: Book) -> Iterator[Problem]:

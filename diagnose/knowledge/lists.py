@@ -102,11 +102,32 @@ class BoatFact(Entry):
         return self
 
 
+class Figure(Entry):
+    """A number about the engine that few owners know and that every engine has: what is taken for it, and how far off that may be.
+
+    `default` and `possible` are in `unit`, `sigma_percent` is one standard deviation of the default; one that the owner gives
+    has `given_percent`. `takes` is the unit in which the functions want it.
+    """
+
+    id: Id
+    title: Text
+    ask: Text
+    unit: Text
+    takes: Text | None = None
+    possible: tuple[float, float]
+    default: float
+    sigma_percent: Annotated[float, Field(ge=0, le=100)]
+    given_percent: Annotated[float, Field(ge=0, le=100)] = 5.0
+    why: Text
+    source: Source
+
+
 class BoatWords(Entry):
     """rules/shared/boat.yaml."""
 
     schema_: Literal[1] = Field(alias="schema")
     facts: tuple[BoatFact, ...]
+    figures: tuple[Figure, ...] = ()
 
 
 class Caution(Entry):
@@ -180,10 +201,12 @@ class Asked(Entry):
     """One thing a calculation asks for. `possible`, `default` and `sigma` are in `unit`; `takes` is the unit the function wants.
 
     `sigma`, or `sigma_percent` of the value, is one standard deviation of a careful reading with ordinary tools; the larger counts.
-    A choice has `choices` in place of a unit; a `series` is several numbers; an `optional` one may be left out.
+    A choice has `choices` in place of a unit; a `series` is several numbers; an `optional` one may be left out. One that names
+    a `figure` of shared/boat.yaml says no more: it asks for that.
     """
 
-    ask: Text
+    figure: Id | None = None
+    ask: Text = "?"
     unit: Text | None = None
     takes: Text | None = None
     possible: tuple[float, float] | None = None
@@ -198,6 +221,10 @@ class Asked(Entry):
 
     @model_validator(mode="after")
     def _one_kind(self) -> Asked:
+        if self.figure is not None:
+            return self
+        if self.ask == "?":
+            raise ValueError("needs 'ask'")
         if (self.unit is None) == (self.choices is None):
             raise ValueError("what is asked for has exactly one of unit, choices")
         if self.unit is not None and self.possible is None:
@@ -207,6 +234,12 @@ class Asked(Entry):
         if self.default is not None and self.unit is not None and (self.why is None or self.source is None):
             raise ValueError("a default needs 'why' and 'source'")
         return self
+
+
+def asked_of(figure: Figure) -> Asked:
+    """How a calculation asks for a figure of the engine."""
+    return Asked(ask=figure.ask, unit=figure.unit, takes=figure.takes, possible=figure.possible, default=figure.default,
+                 sigma_percent=figure.sigma_percent, why=figure.why, source=figure.source)
 
 
 class Gives(Entry):

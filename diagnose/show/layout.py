@@ -33,10 +33,10 @@ class Page:
         for i, part in enumerate(textwrap.wrap(literal(text), room, break_long_words=True) or [""]):
             self.line(f"{label if i == 0 else '':<{label_width}}{part}", style)
 
-    def items(self, label: str, texts: Iterable[str], style: str = "") -> None:
+    def items(self, label: str, texts: Iterable[str], style: str = "", label_width: int = LABEL) -> None:
         """One wrapped text under another, the label beside the first."""
         for i, text in enumerate(texts):
-            self.labelled(label if i == 0 else "", text, style)
+            self.labelled(label if i == 0 else "", text, style, label_width)
 
     def rule(self, mark: str = "#") -> None:
         """A line of marks across the page."""

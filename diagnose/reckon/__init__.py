@@ -1,0 +1,1 @@
+"""Calculations and findings from measured numbers: units at the edge, uncertainty through any function of `diagnose.measure`."""
