@@ -231,6 +231,41 @@ class SeenLine(Piece):
     by: str | None
 
 
+class ReadingLine(Piece):
+    """One number read off an instrument, out of which symptoms were worked."""
+
+    reading: str
+    title: str
+    state: EngineState
+    seen: str
+    at_rpm: Num | None
+    note: str | None
+    by: str | None
+
+
+class Working(Piece):
+    """The arithmetic of one symptom worked out of readings, with the numbers put in; or why it could not be.
+
+    `plus_minus` is two standard deviations; `widened` is how much wider it was weighed, because it shares readings with others.
+    """
+
+    symptom: str
+    title: str
+    state: EngineState
+    formula: str
+    numbers: tuple[str, ...]
+    result: Num | None
+    plus_minus: Num | None
+    unit: str
+    grade: str | None
+    says: str
+    """The grade it most likely is, and that grade in words."""
+    widened: Num
+    observations: tuple[str, ...]
+    """The readings it was worked out of."""
+    why_not: str | None
+
+
 class RulesUsed(Piece):
     """Which rules the assessment was made with: their version, and the digest of their text."""
 
@@ -300,6 +335,8 @@ class Assessment(Piece):
     unexplained: tuple[Unexplained, ...]
     checks: tuple[SuggestedCheck, ...]
     observations: tuple[SeenLine, ...]
+    readings: tuple[ReadingLine, ...]
+    workings: tuple[Working, ...]
     not_seen: tuple[str, ...]
     trace: tuple[Firing, ...]
     assumed: tuple[str, ...]

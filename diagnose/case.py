@@ -21,6 +21,10 @@ SURE: dict[Sureness, float] = {"sure": 1.0, "think-so": 0.85, "guess": 0.6, "not
 """How much a report weighs: the chance that it is not a mistake. Not sure and cannot see are no looks."""
 
 
+OwnRate = Annotated[float, Field(ge=0.05, le=20)]
+"""How many times as often as on any boat a fault begins on this one."""
+
+
 class Part(BaseModel):
     """Base of everything in a case file: closed and frozen."""
 
@@ -41,13 +45,55 @@ class Service(Part):
         return self
 
 
+class Observation(Part):
+    """One thing looked at: a grade, a range of grades, or a number with its unit; or why it was not seen.
+
+    `reading` in place of `symptom` is a number read off an instrument, out of which symptoms are worked.
+    """
+
+    symptom: Text = ""
+    reading: Text | None = None
+    grade: Id | None = None
+    at_least: Id | None = None
+    one_of: tuple[Id, ...] | None = None
+    value: str | int | float | None = None
+    plus_minus: Annotated[float, Field(gt=0)] | None = None
+    state: EngineState | None = None
+    at_rpm: Annotated[float, Field(gt=0, le=8000)] | None = None
+    when: datetime | None = None
+    hours_ago: Annotated[float, Field(ge=0)] | None = None
+    sure: Sureness = "sure"
+    epoch: Literal["now", "before"] = "now"
+    by: Text | None = None
+    note: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_answer(self) -> Observation:
+        if bool(self.symptom) == (self.reading is not None):
+            raise ValueError("say exactly one of symptom, reading")
+        given = [k for k in ("grade", "at_least", "one_of", "value") if getattr(self, k) is not None]
+        if SURE[self.sure] == 0 and not given:
+            return self
+        if len(given) != 1:
+            raise ValueError("say exactly one of grade, at_least, one_of, value")
+        return self
+
+
 class Boat(Part):
-    """The boat and her engine. Every fact of the arrangement may be left out."""
+    """The boat and her engine. Every fact of the arrangement may be left out.
+
+    `figures` are numbers of this engine, with units, that replace those taken for any engine; `healthy` are readings of a day
+    when all was well, against which those of today are set. `own_rates` are faults this boat has more or less often than the
+    book says: factors on its base rates, drawn from what was found on her.
+    """
 
     name: Text = "unnamed"
     engine_hours: Annotated[float, Field(ge=0, le=200_000)] | None = None
     arrangement: dict[Id, str | float | bool] = {}
     serviced: dict[Id, Service] = {}
+    figures: dict[Id, str] = {}
+    healthy: tuple[Observation, ...] = ()
+    own_rates: dict[Id, OwnRate] = {}
 
 
 class Aboard(Part):
@@ -89,34 +135,6 @@ class Trip(Part):
     cool_downs: Annotated[int, Field(ge=0, le=100)] | None = None
     aboard: Aboard = Aboard()
     losses: Losses = Losses()
-
-
-class Observation(Part):
-    """One thing looked at: a grade, a range of grades, or a number with its unit; or why it was not seen."""
-
-    symptom: Text
-    grade: Id | None = None
-    at_least: Id | None = None
-    one_of: tuple[Id, ...] | None = None
-    value: str | int | float | None = None
-    plus_minus: Annotated[float, Field(gt=0)] | None = None
-    state: EngineState | None = None
-    at_rpm: Annotated[float, Field(gt=0, le=8000)] | None = None
-    when: datetime | None = None
-    hours_ago: Annotated[float, Field(ge=0)] | None = None
-    sure: Sureness = "sure"
-    epoch: Literal["now", "before"] = "now"
-    by: Text | None = None
-    note: Text | None = None
-
-    @model_validator(mode="after")
-    def _one_answer(self) -> Observation:
-        given = [k for k in ("grade", "at_least", "one_of", "value") if getattr(self, k) is not None]
-        if SURE[self.sure] == 0 and not given:
-            return self
-        if len(given) != 1:
-            raise ValueError("say exactly one of grade, at_least, one_of, value")
-        return self
 
 
 class EventSeen(Part):
@@ -186,6 +204,14 @@ def case_schema(book: Any) -> dict[str, Any]:
         {"if": {"properties": {"symptom": {"const": s.id}}}, "then": {"properties": {"grade": {"enum": [*s.grades]}}}}
         for s in book.symptoms.values()
     ]
+    readings = sorted({*book.readings, *(s.id for s in book.symptoms.values() if s.measure)})
+    parts["Observation"]["properties"]["reading"] = {"enum": readings, "markdownDescription": "a reading of the book"}
+    parts["Boat"]["properties"]["figures"] = {
+        "type": "object",
+        "additionalProperties": False,
+        "properties": {f.id: {"type": "string", "description": f"{f.ask} ({f.unit})"} for f in book.figures.values()},
+    }
+    parts["Boat"]["properties"]["own_rates"]["propertyNames"] = {"enum": sorted(book.faults)}
     parts["EventSeen"]["properties"]["event"] = {"enum": sorted(book.events)}
     parts["Boat"]["properties"]["arrangement"] = {
         "type": "object",

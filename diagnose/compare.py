@@ -15,7 +15,7 @@ from diagnose.assessment import Assessment
 from diagnose.case import Case
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Component
+from diagnose.knowledge.component import Component
 from diagnose.triage import assess
 
 KINDS = ("symptoms", "conditions", "faults", "checks", "jobs", "rules", "events")

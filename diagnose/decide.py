@@ -28,7 +28,8 @@ from diagnose.knowledge.integrity import atoms
 from diagnose.knowledge.model import Job, Limit
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.prognosis import Course, Prognosis, Risks, stay_hours
-from diagnose.situation import GATE_SURENESS, Seen, Situation, on_one_clock
+from diagnose.seen import Seen
+from diagnose.situation import GATE_SURENESS, Situation, on_one_clock
 from diagnose.wording import mid_sentence
 
 RATIO = 3.0

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from diagnose.assessment import LeakBudget
 from diagnose.knowledge.book import Book
 from diagnose.measure import leaks
-from diagnose.situation import Seen, Situation
+from diagnose.seen import Seen
+from diagnose.situation import Situation
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ def budgets(book: Book, situation: Situation) -> tuple[LeakBudget, ...]:
         if leak is None or not seen.present or seen.epoch == "before":
             continue
         grade = list(book.symptoms[seen.symptom].grades)[max(seen.low, 1)]
-        low, high = leak.rates[grade]
+        low, high = leak.rates[grade] if seen.value is None else (seen.value, seen.value)
         before = worst.get(leak.fluid)
         if before is None or low * high > before.low * before.high:
             worst[leak.fluid] = _Loss(seen, low, high)

@@ -12,8 +12,11 @@ import math
 import numpy as np
 
 from diagnose import lives
+from diagnose.case import Case
+from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Ageing, Fault
+from diagnose.knowledge.text import did_you_mean
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, unknown_id
 from diagnose.situation import Situation
 
@@ -24,7 +27,7 @@ UNSEEN_WINDOWS = 3.0
 """How many windows a milder stage may have been there unseen when something was noticed."""
 
 
-def prior_of(fault: Fault, situation: Situation) -> Array:
+def prior_of(fault: Fault, situation: Situation, own: float = 1.0) -> Array:
     """Prior over absent and the stages of one fault.
 
     In the long run a stage is met in proportion to its length, so each counts as the rate of onset times its mean
@@ -32,6 +35,12 @@ def prior_of(fault: Fault, situation: Situation) -> Array:
     long ago that was, the fault began since; where it is not, each stage is cut off at a season. When something was
     noticed, a milder stage, or one that stays as it is, may have gone unseen for some windows more; a last stage that
     ends counts for the whole window however short it is: its end is what brought the person here.
+
+    Args:
+        fault: of the book.
+        situation: the boat, her hours, and why she is looked at.
+        own: how many times as often as on any boat the fault begins on this one. What an event leaves behind is not
+            multiplied: it comes of the work and not of the boat.
     """
     # hours that count at rest too are turned into the engine hours run meanwhile
     run = situation.hours_a_year / HOURS_A_YEAR
@@ -44,7 +53,7 @@ def prior_of(fault: Fault, situation: Situation) -> Array:
     else:
         unseen = UNSEEN_WINDOWS * window
         hours = np.array([*np.minimum(means[:-1], unseen), unseen if math.isinf(means[-1]) else window])
-    expected = _rate(fault, window, situation) * hours
+    expected = own * _rate(fault, window, situation) * hours
     present = min(-math.expm1(-expected.sum()), MOST) * expected / max(expected.sum(), 1e-300)
     for after in fault.after:
         if after.event in situation.events:
@@ -75,6 +84,21 @@ def _rate(fault: Fault, window: float, situation: Situation) -> float:
     return fault.rate.per_year / situation.hours_a_year
 
 
+def own_rates(book: Book, case: Case) -> dict[str, float]:
+    """The factors on this boat's rates, by the present ids of the faults.
+
+    Raises:
+        InputError: one is given for a fault the book does not know.
+    """
+    found: dict[str, float] = {}
+    for name, factor in case.boat.own_rates.items():
+        fault = book.renamed.get(name, name)
+        if fault not in book.faults:
+            raise InputError(f"'{name}' is not a fault of the book", where="boat.own_rates", right=did_you_mean(name, list(book.faults)))
+        found[fault] = factor
+    return found
+
+
 def _worn(ageing: Ageing, age: float, window: float, situation: Situation) -> float:
     life = ageing.life.value * (situation.hours_a_year if ageing.life.unit == "year" else 1.0)
     return lives.worn_between(age, window, ageing.shape, life, ageing.life.spread)
@@ -85,14 +109,19 @@ def priors(book: Book, net: Net, situation: Situation,
     """Priors of all faults of the network, and of the unknown fault of each system.
 
     An unknown fault is as likely as the share of faults this book is taken to miss says, of all its system's. What
-    was worked out for boats of the same hours, services and events is kept in `kept`.
+    was worked out for boats of the same hours, services, events and own rates is kept in `kept`.
+
+    Raises:
+        InputError: the boat has a rate of her own for a fault the book does not know.
     """
     case = situation.case
+    own = own_rates(book, case)
     history = (case.opened_because, case.since_last_look_hours, case.noticed_hours, situation.hours_a_year,
-               tuple(sorted(situation.ages.items())), tuple(sorted(situation.events.items())))
+               tuple(sorted(situation.ages.items())), tuple(sorted(situation.events.items())),
+               tuple(sorted(own.items())))
     known = {} if kept is None else kept.setdefault(history, {})
     if not known:
-        known.update((name, prior_of(fault, situation)) for name, fault in book.faults.items())
+        known.update((name, prior_of(fault, situation, own.get(name, 1.0))) for name, fault in book.faults.items())
     found = {node: known[net.ids[node]] for node in net.of_kind("fault")}
     # taken over all faults of the book, so that it is the same on every kind of boat
     sound: dict[str, float] = {}

@@ -17,7 +17,7 @@ from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, sign_id
-from diagnose.situation import Seen
+from diagnose.seen import Seen
 
 SHOWN = 5
 LEAST_SHOWN = 0.03

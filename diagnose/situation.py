@@ -9,46 +9,29 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timezone
+from typing import TypeVar
 
-import numpy as np
-
+from diagnose.assessment import Working
 from diagnose.case import SURE, Case, Observation
 from diagnose.chain.compile import boat_fact, reading_fact
 from diagnose.chain.form import Fact
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import BoatFact
-from diagnose.knowledge.model import RESERVED_GRADE, Band, EngineState, Symptom
+from diagnose.knowledge.model import RESERVED_GRADE, EngineState, Symptom
 from diagnose.knowledge.text import did_you_mean
-from diagnose.network.nodes import Array
+from diagnose.readings import Number, Taken, figures_of, take
+from diagnose.seen import Seen, band_of, graded_likelihood, leak_grade, leak_likelihood, number_likelihood
 from diagnose.units import parse_quantity
+from diagnose.workings import Bench
 
+Answer = TypeVar("Answer", Seen, Taken)
+
+LEAK_UNIT = "mL/hour"
 ENOUGH_COOLANT = 1.0
 """Litres aboard that fill a circuit up again after a small job."""
 GATE_SURENESS = 0.8
 """A look counts for the look-over only when its observer was at least this sure."""
-
-
-@dataclass(frozen=True)
-class Seen:
-    """One observation made ready: its sign, its likelihood over the grades, and the grades it may mean."""
-
-    id: str
-    symptom: str
-    state: EngineState
-    likelihood: Array
-    low: int
-    high: int
-    sure: float
-    epoch: str
-    text: str
-    given: Observation
-    value: float | None = None
-
-    @property
-    def present(self) -> bool:
-        """Whether a grade above none was reported."""
-        return self.high > 0
 
 
 @dataclass(frozen=True)
@@ -59,6 +42,8 @@ class Situation:
     facts: dict[str, str | float | bool]
     known_facts: frozenset[str]
     seen: tuple[Seen, ...]
+    readings: tuple[Taken, ...]
+    workings: tuple[Working, ...]
     not_seen: tuple[Observation, ...]
     events: dict[str, float]
     ages: dict[str, float]
@@ -99,7 +84,12 @@ def resolve(case: Case, book: Book) -> Situation:
     assumed: list[str] = []
     assumed_facts: list[str] = []
     facts = _facts(case, book, assumed_facts)
-    seen, not_seen = _observations(case, book, assumed)
+    direct, not_seen = _observations(case, book, assumed)
+    readings = _readings(case.observations, book, "observations", direct)
+    healthy = _readings(case.boat.healthy, book, "boat.healthy", ())
+    bench = Bench(book, facts, figures_of(case.boat.figures, book), readings, healthy)
+    worked, workings = bench.work_out(direct)
+    seen = _numbered([*direct, *worked])
     trip_hours = case.trip.engine_hours
     if trip_hours is None:
         trip_hours = 4.0
@@ -121,6 +111,8 @@ def resolve(case: Case, book: Book) -> Situation:
         facts=facts,
         known_facts=frozenset(case.boat.arrangement),
         seen=seen,
+        readings=tuple(r for r in readings if r.given.reading is not None),
+        workings=tuple(workings),
         not_seen=not_seen,
         events=_events(case, book),
         ages=ages,
@@ -247,19 +239,43 @@ def on_one_clock(moment: datetime) -> datetime:
 # ------------------------------------------------------------------ observations
 
 
-def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[tuple[Seen, ...], tuple[Observation, ...]]:
+def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[list[Seen], tuple[Observation, ...]]:
     not_seen: list[Observation] = []
     found: dict[tuple[str, str, str], list[Seen]] = {}
     for i, observation in enumerate(case.observations):
+        if observation.reading is not None:
+            continue
         symptom = _symptom(book, observation.symptom, f"observations[{i}]")
         if SURE[observation.sure] == 0:
             not_seen.append(observation)
             continue
         seen = _seen(observation, symptom, f"observations[{i}] {symptom.id}", assumed)
         found.setdefault((seen.symptom, seen.state, seen.epoch), []).append(seen)
-    latest = [_latest_of(group) for _, group in sorted(found.items())]
-    numbered = tuple(replace(s, id=f"o{n + 1}") for n, s in enumerate(latest))
-    return numbered, tuple(sorted(not_seen, key=lambda o: o.symptom))
+    return [_latest_of(group, group[0].symptom) for _, group in sorted(found.items())], tuple(sorted(not_seen, key=lambda o: o.symptom))
+
+
+def _numbered(seen: Iterable[Seen]) -> tuple[Seen, ...]:
+    ordered = sorted(seen, key=lambda s: (s.symptom, s.state, s.epoch))
+    return tuple(replace(s, id=f"o{n + 1}") for n, s in enumerate(ordered))
+
+
+def _readings(observations: Iterable[Observation], book: Book, where: str, direct: Iterable[Seen]) -> list[Taken]:
+    """The numbers read now, those of measured symptoms among them; of several of one thing the latest counts."""
+    found: dict[tuple[str, str], list[Taken]] = {}
+    for i, observation in enumerate(observations):
+        if observation.reading is None and where == "observations":
+            continue
+        given = observation if observation.reading is not None else observation.model_copy(update={"reading": observation.symptom})
+        if SURE[given.sure] > 0 and given.epoch == "now":
+            taken = take(given, book, f"{where}[{i}] {given.reading}")
+            found.setdefault((taken.reading, taken.state), []).append(taken)
+    for seen in direct:
+        measure = book.symptoms[seen.symptom].measure
+        if seen.value is not None and seen.epoch == "now" and measure is not None:
+            number = Number(f"{seen.symptom} {seen.state}", book.symptoms[seen.symptom].title, seen.value, seen.sigma, measure.unit)
+            taken = Taken(seen.symptom, seen.state, number, seen.given.at_rpm, seen.given, measure.unit)
+            found.setdefault((seen.symptom, seen.state), []).append(taken)
+    return [_latest_of(group, group[0].reading) for _, group in sorted(found.items())]
 
 
 def _symptom(book: Book, name: str, where: str) -> Symptom:
@@ -284,7 +300,7 @@ def near_symptoms(book: Book, words: str, count: int = 3) -> list[str]:
     return list(dict.fromkeys(phrases[hit[0]] for hit in hits))[:count]
 
 
-def _latest_of(group: list[Seen]) -> Seen:
+def _latest_of(group: list[Answer], about: str) -> Answer:
     """Of several answers to one question the latest counts; without times they must agree."""
     if len(group) == 1:
         return group[0]
@@ -292,20 +308,26 @@ def _latest_of(group: list[Seen]) -> Seen:
     if len(set(times)) == len(group):
         return group[times.index(max(times))]
     if len({s.text for s in group}) == 1:
-        return max(group, key=lambda s: s.sure)
-    raise InputError(f"{group[0].symptom} is answered twice in the same engine state, differently", where="observations",
+        return max(group, key=lambda s: SURE[s.given.sure])
+    raise InputError(f"{about} is answered twice in the same engine state, differently", where="observations",
                      right="a time ('when') on each, and the latest counts")
 
 
 def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> Seen:
     grades = list(symptom.grades)
     value: float | None = None
-    if o.value is not None:
+    sigma = 0.0
+    if o.value is not None and symptom.measure is None and symptom.leak is not None:
+        value = parse_quantity(o.value, LEAK_UNIT, what=where, possible=(0.01, 1e6))
+        likelihood, low = leak_likelihood(symptom, value), leak_grade(symptom, value)
+        high, text = low, f"{value:.3g} mL an hour"
+    elif o.value is not None:
         if symptom.measure is None:
             raise InputError("is told by a grade, not by a number", where=where, right=", ".join(grades))
         value = parse_quantity(o.value, symptom.measure.unit, what=where, possible=symptom.measure.possible)
-        likelihood = number_likelihood(symptom, value, o.plus_minus or symptom.measure.sigma)
-        low = high = _band_of(symptom, value)
+        sigma = o.plus_minus or symptom.measure.sigma
+        likelihood = number_likelihood(symptom, value, sigma)
+        low = high = band_of(symptom, value)
         text = f"{value:g} {symptom.measure.unit}"
     else:
         low, high, text = _graded(o, grades, where)
@@ -313,7 +335,7 @@ def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> S
     state = o.state or _default_state(symptom, high, assumed)
     if state not in symptom.states:
         raise InputError(f"'{symptom.title.lower()}' cannot be judged {state}", where=where, right=" or ".join(symptom.states))
-    return Seen("", symptom.id, state, likelihood, low, high, SURE[o.sure], o.epoch, text, o, value)
+    return Seen("", symptom.id, state, likelihood, low, high, SURE[o.sure], o.epoch, text, o, value, sigma)
 
 
 def _default_state(symptom: Symptom, high: int, assumed: list[str]) -> EngineState:
@@ -338,70 +360,3 @@ def _graded(o: Observation, grades: list[str], where: str) -> tuple[int, int, st
             raise InputError("the grades named are not neighbours", where=where, right=", ".join(grades))
         return places[0], places[-1], " or ".join(grades[p] for p in places)
     return grades.index(str(o.grade)), grades.index(str(o.grade)), str(o.grade)
-
-
-def silence_likelihood(size: int, mentioned: float) -> Array:
-    """Likelihood of nothing being said of a striking sign that would have been mentioned with this chance."""
-    likelihood = np.full(size, 1.0 - mentioned)
-    likelihood[0] = 1.0
-    return likelihood
-
-
-def graded_likelihood(size: int, low: int, high: int, sure: float) -> Array:
-    """Likelihood of a report of grades low..high, the largest 1: what a sure person says is so.
-
-    An unsure one errs in three ways. What is there is missed now and then (two thirds of the doubt); it is taken for
-    the grade next to it (half the doubt); and what is not there is seldom seen (the doubt squared, milder grades
-    rather): people who say "I think there were pieces in it" are hardly ever wrong about the pieces, and often about
-    how many.
-    """
-    if sure >= 1.0:
-        likelihood = np.zeros(size)
-        likelihood[low : high + 1] = 1.0
-        return likelihood
-    said = _reports(size, 1.0 - sure)[:, low : high + 1].sum(axis=1)
-    return np.asarray(said / said.max())
-
-
-def _reports(size: int, doubt: float) -> Array:
-    """P(grade reported | true grade), a row for each true grade; every row sums to one."""
-    said = np.zeros((size, size))
-    seldom = 0.5 ** np.arange(size - 1)
-    said[0, 0] = 1.0 - doubt * doubt
-    said[0, 1:] = doubt * doubt * seldom / seldom.sum()
-    for grade in range(1, size):
-        beside = [g for g in (grade - 1, grade + 1) if 1 <= g < size]
-        said[grade, 0] = doubt * 2.0 / 3.0
-        for other in beside:
-            said[grade, other] = 0.5 * doubt / len(beside)
-        said[grade, grade] = 1.0 - said[grade].sum()
-    return said
-
-
-def number_likelihood(symptom: Symptom, value: float, sigma: float) -> Array:
-    """Likelihood of a measured number for each grade: the normal error averaged over the grade's band.
-
-    It is a likelihood and not the chance of the band, so the band's width is divided out. Largest is 1.
-    """
-    assert symptom.measure is not None
-    low, high = symptom.measure.possible
-    out = []
-    for band in symptom.grades.values():
-        assert isinstance(band, Band)
-        a = low if band.at_least is None else band.at_least
-        b = high if band.below is None else band.below
-        out.append((_phi((b - value) / sigma) - _phi((a - value) / sigma)) / (b - a))
-    likelihood = np.array(out) / max(out)
-    return np.where(likelihood < 1e-4, 0.0, likelihood)  # grades that far off need not be told apart
-
-
-def _phi(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))
-
-
-def _band_of(symptom: Symptom, value: float) -> int:
-    for i, band in enumerate(symptom.grades.values()):
-        assert isinstance(band, Band)
-        if (band.at_least is None or value >= band.at_least) and (band.below is None or value < band.below):
-            return i
-    raise InputError(f"{value:g} falls in no band of '{symptom.id}'")

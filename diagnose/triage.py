@@ -14,6 +14,7 @@ from diagnose.assessment import (
     KeptLimit,
     Ledger,
     Ranked,
+    ReadingLine,
     Relation,
     RulesUsed,
     Scope,
@@ -45,7 +46,8 @@ from diagnose.rank import (
     ordered,
     relations,
 )
-from diagnose.situation import resolve, silence_likelihood
+from diagnose.seen import silence_likelihood
+from diagnose.situation import resolve
 from diagnose.wording import mid_sentence
 from diagnose.worlds import Kind, kinds_of
 
@@ -112,6 +114,7 @@ class Assessing:
             all_probabilities={n: probabilities[n] for n in order},
             conditions={n: rounded(weighed.answers.chance(n)) for n in sorted(weighed.answers.mass) if n in book.conditions},
             unexplained=self._unexplained(weighed), checks=checks, observations=self._seen_lines(),
+            readings=self._reading_lines(), workings=situation.workings,
             not_seen=self._not_seen(), trace=self._trace(kind.arrangement, found, concluded),
             assumed=(*self._assumed(mixed), *unmentioned), scope=self._scope(),
             rules=RulesUsed(version=book.version, digest=book.digest), engine=self._machinery.chainer.engine,
@@ -297,6 +300,11 @@ class Assessing:
                                   grade=grades[seen.low], sure=seen.sure, epoch=seen.epoch, clear=not seen.present and seen.value is None,
                                   note=seen.given.note, by=seen.given.by))
         return tuple(lines)
+
+    def _reading_lines(self) -> tuple[ReadingLine, ...]:
+        titles = {**self._book.symptoms, **self._book.readings}
+        return tuple(ReadingLine(reading=r.reading, title=titles[r.reading].title, state=r.state, seen=r.text, at_rpm=r.rpm,
+                                 note=r.given.note, by=r.given.by) for r in self._situation.readings)
 
     def _not_seen(self) -> tuple[str, ...]:
         """What was asked and could not be seen, or nobody was sure of."""

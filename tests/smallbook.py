@@ -10,9 +10,9 @@ from typing import Any
 
 from diagnose.case import Case
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.integrity import problems
 from diagnose.knowledge.lists import BoatWords, Cautions, LookOver, Sources, Words
-from diagnose.knowledge.model import Component
 
 Map = dict[str, Any]
 

@@ -14,7 +14,7 @@ import smallbook as sb
 
 from diagnose.knowledge.model import Symptom
 from diagnose.network.nodes import Array
-from diagnose.situation import number_likelihood
+from diagnose.seen import number_likelihood
 
 CUTS = (91.0, 98.0)
 PRIOR = 0.2

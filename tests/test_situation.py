@@ -14,7 +14,8 @@ from tiny import observation
 from diagnose.case import Case
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
-from diagnose.situation import Situation, _reports, graded_likelihood, near_symptoms, number_likelihood, resolve, silence_likelihood
+from diagnose.seen import _reports, graded_likelihood, number_likelihood, silence_likelihood
+from diagnose.situation import Situation, near_symptoms, resolve
 from diagnose.triage import assess
 
 
@@ -70,10 +71,10 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str, str]] = {
         "cold-stopped",
     ),
     "a number for a grade": (
-        {"observations": [{"symptom": "pump-weep", "value": "3 L"}]},
+        {"observations": [{"symptom": "pump-play", "value": "3 mm"}]},
         "by a grade, not by a number",
-        "observations[0] pump-weep",
-        "none, damp, drip",
+        "observations[0] pump-play",
+        "none, some",
     ),
     "no unit": ({"observations": [{**GAUGE, "value": 96}]}, "'96' has no unit", "observations[0] pump-gauge-high", "such as '96 degC'"),
     "a wrong unit": (

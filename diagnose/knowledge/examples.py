@@ -12,7 +12,7 @@ from diagnose.assessment import Assessment
 from diagnose.case import Case
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Component, Example, Given
+from diagnose.knowledge.component import Component, Example, Given
 
 QUIET_CHANCE = 0.3
 
@@ -27,17 +27,19 @@ class Failure:
     what: str
 
 
-def case_of(example: Example) -> Case:
+def case_of(example: Example, book: Book) -> Case:
     """The case an example stands for."""
     observations: list[dict[str, Any]] = []
-    for symptom, given in example.given.items():
+    for name, given in example.given.items():
+        kind = "reading" if name in book.readings else "symptom"
         for one in given if isinstance(given, tuple) else (given,):
             answer = {"grade": one} if isinstance(one, str) else _given(one)
-            observations.append({"symptom": symptom, **answer})
+            observations.append({kind: name, **answer})
     return Case.model_validate({
         "title": example.name,
         "opened_because": example.opened_because,
-        "boat": {"arrangement": example.boat, "serviced": {item: {"hours_ago": h} for item, h in example.serviced.items()}},
+        "boat": {"arrangement": example.boat, "figures": example.figures,
+                 "serviced": {item: {"hours_ago": h} for item, h in example.serviced.items()}},
         "trip": {key.replace("-", "_"): value for key, value in example.trip.items()},
         "events": [{"event": name, "hours_ago": hours} for name, hours in example.events.items()],
         "observations": observations,
@@ -55,7 +57,7 @@ def run_examples(book: Book, components: tuple[Component, ...] | None = None) ->
     for component in components if components is not None else book.components:
         for i, example in enumerate(component.examples):
             try:
-                assessment = assess(case_of(example), book, next_check=example.expect.next_check is not None)
+                assessment = assess(case_of(example, book), book, next_check=example.expect.next_check is not None)
             except (DiagnoseError, ValidationError) as error:
                 yield Failure(component.component, example.name, i, f"cannot be run: {' '.join(str(error).split())}")
                 continue

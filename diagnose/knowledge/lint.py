@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.integrity import Problem
-from diagnose.knowledge.model import Component, Fault, When
+from diagnose.knowledge.model import Fault, When
 
 CURE_WORDS = ("renew-", "replace-", "check-", "fix-", "adjust-", "repair-")
 EMPTY_WORDS = ("unknown", "tbd", "todo", "n/a", "none known")

@@ -18,8 +18,9 @@ from pydantic import TypeAdapter, ValidationError
 
 from diagnose.errors import InputError, RuleError
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.lists import BoatWords, Calculations, Cautions, LookOver, Sources, Words
-from diagnose.knowledge.model import Component, Entry
+from diagnose.knowledge.model import Entry
 from diagnose.knowledge.text import Document, explain_validation, parse, read_text
 
 SHARED: dict[str, type[Entry]] = {

@@ -1,13 +1,12 @@
-"""The words of the rule base as types: symptom, condition, fault, check, job, chained rule, example.
+"""The words of the rule base as types: reading, symptom, condition, fault, check, job, chained rule.
 
-One `Component` is one file of `rules/`; the shared word lists are in `diagnose.knowledge.lists`. Everything
+A file of them is a `diagnose.knowledge.component.Component`; the shared word lists are in `diagnose.knowledge.lists`. Everything
 here is read-only and refuses keys it does not know.
 """
 
 from __future__ import annotations
 
 import json
-from datetime import date
 from functools import cached_property
 from typing import Annotated, Literal
 
@@ -152,6 +151,65 @@ class Measure(Entry):
     sigma: Annotated[float, Field(gt=0)]
 
 
+class Measurand(Named):
+    """A quantity read off an instrument or a watch that says little alone: symptoms are worked out of several.
+
+    `sigma`, or `sigma_percent` of the value, is one standard deviation of a careful reading with ordinary tools, and
+    `takes` the unit in which the functions want it.
+    """
+
+    ask: Text
+    said_as: tuple[Text, ...] = ()
+    states: tuple[EngineState, ...]
+    unit: Text
+    takes: Text | None = None
+    possible: tuple[float, float]
+    sigma: Annotated[float, Field(ge=0)] = 0.0
+    sigma_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
+
+
+class Ingredient(Entry):
+    """What one parameter of a function is filled with: exactly one of these.
+
+    `reading` names a measurand or a measured symptom; `fact` and `figure` one of the boat's; `revs: true` are the engine's
+    revs at which the readings were taken; `number` is a constant and `word` a choice. `takes` is the unit the function wants,
+    where it is not the one the reading or figure says.
+    """
+
+    reading: Id | None = None
+    fact: Id | None = None
+    figure: Id | None = None
+    revs: Literal[True] | None = None
+    number: float | None = None
+    word: Id | None = None
+    takes: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Ingredient:
+        if sum(value is not None for value in (self.reading, self.fact, self.figure, self.revs, self.number, self.word)) != 1:
+            raise ValueError("exactly one of reading, fact, figure, revs, number, word")
+        return self
+
+
+class WorkedOut(Entry):
+    """One way to work out a measured symptom: a function of `diagnose.measure` and what goes into it.
+
+    `gives` is the unit of what the function returns, `field` the figure taken where it returns several, and `rough` one standard
+    deviation of what the formula leaves out, in the symptom's unit. It is not used beside the symptoms of `unless`, which say
+    the same from better readings. Where readings of a good day are on record, today's figure is set `against` what the engine is
+    known to show when healthy, as their `ratio` or `difference`.
+    """
+
+    by: Annotated[str, StringConstraints(pattern=r"^[a-z_]+\.[a-z][a-z0-9_]*$")]
+    takes: Annotated[dict[str, Ingredient], Field(min_length=1)]
+    gives: Text
+    field: str | None = None
+    rough: Annotated[float, Field(ge=0)] = 0.0
+    unless: tuple[Id, ...] = ()
+    against: Literal["ratio", "difference"] | None = None
+    formula: Text
+
+
 class Leak(Entry):
     """A symptom that is also a loss: which fluid, and mL per hour (low, high) at each grade above none."""
 
@@ -174,6 +232,7 @@ class Symptom(Named):
     states: tuple[EngineState, ...]
     grades: dict[Id, Text] | dict[Id, Band]
     measure: Measure | None = None
+    worked_out: tuple[WorkedOut, ...] = ()
     background: dict[Id, Strength]
     would_be_mentioned: Annotated[float, Field(ge=0, lt=1)] = 0.0
     worst: Consequence = "repair-bill"
@@ -469,76 +528,3 @@ class Rule(Entry):
     then: Then
     why: Text
     source: Source
-
-
-# ------------------------------------------------------------------ examples
-
-
-class Given(Entry):
-    """One answer of an example, where a bare grade does not say enough."""
-
-    grade: Id | None = None
-    value: str | float | None = None
-    state: EngineState | None = None
-    sure: Literal["sure", "think-so", "guess"] | None = None
-    epoch: Literal["now", "before"] = "now"
-
-
-class Expect(Entry):
-    """What an example must give. `in_first` maps a fault to the worst place allowed; `quiet` asks for no
-    hold, no urgent line and nothing likely."""
-
-    first: Id | None = None
-    in_first: dict[Id, int] = {}
-    above: dict[Id, float] = {}
-    below: dict[Id, float] = {}
-    fires: tuple[Id, ...] = ()
-    not_fires: tuple[Id, ...] = ()
-    holds: tuple[Id, ...] | None = None
-    decision: tuple[str, ...] | str | None = None
-    not_decision: tuple[str, ...] | str | None = None
-    under_way: tuple[str, ...] | str | None = None
-    next_check: tuple[Id, ...] | Id | None = None
-    quiet: bool | None = None
-
-
-class KnownGap(Entry):
-    """An example that is known to fail, since when, and why; it is reported when it starts to pass."""
-
-    since: date
-    why: Text
-
-
-class Example(Entry):
-    """A test and a page of documentation in one. `shown` or `near_miss` name the fault it is about."""
-
-    name: Text
-    shown: Id | None = None
-    near_miss: Id | None = None
-    boat: dict[Id, str | float | bool] = {}
-    serviced: dict[Id, float] = {}
-    trip: dict[Id, str | float | bool] = {}
-    opened_because: Literal["routine-look", "noticed-something", "after-work"] = "noticed-something"
-    events: dict[Id, float] = {}
-    given: dict[Id, Id | Given | tuple[Given, ...]] = {}
-    expect: Expect
-    why: Text
-    known_gap: KnownGap | None = None
-
-
-class Component(Entry):
-    """One file of the rule base: everything a mechanic knows of one component."""
-
-    schema_: Literal[1] = Field(alias="schema")
-    component: Id
-    system: Id
-    title: Text
-    applies: When | None = None
-    events: tuple[Event, ...] = ()
-    symptoms: tuple[Symptom, ...] = ()
-    conditions: tuple[Condition, ...] = ()
-    faults: tuple[Fault, ...] = ()
-    checks: tuple[Check, ...] = ()
-    jobs: tuple[Job, ...] = ()
-    rules: tuple[Rule, ...] = ()
-    examples: tuple[Example, ...] = ()

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.integrity import Problem
-from diagnose.knowledge.model import Check, Component, Condition, Entry, Event, Fault, Job, Rule, Symptom
+from diagnose.knowledge.model import Check, Condition, Entry, Event, Fault, Job, Measurand, Rule, Symptom
 from diagnose.knowledge.text import Document
 
 ENTRIES: dict[str, type[Entry]] = {
-    "events": Event, "symptoms": Symptom, "conditions": Condition, "faults": Fault, "checks": Check, "jobs": Job, "rules": Rule}
+    "events": Event, "readings": Measurand,
+    "symptoms": Symptom, "conditions": Condition, "faults": Fault, "checks": Check, "jobs": Job, "rules": Rule}
 FIRST, LAST = ("id", "was", "title", "status"), ("why", "source")
 
 

@@ -1,4 +1,4 @@
-"""Strict reading of YAML: what one line means to its writer is what the program reads, or it is refused.
+"""Strict reading of YAML: what one line means to its writer is what the program reads, or it is refused. And writing it so.
 
 The parser is PyYAML's (libyaml where present); turning its nodes into values is done here, because the
 usual loader keeps the last of two equal keys and reads `no`, `12:30`, `010` and `1e-3` as something else.
@@ -6,8 +6,10 @@ usual loader keeps the last of two equal keys and reads `no`, `12:30`, `010` and
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +19,8 @@ from diagnose.errors import DiagnoseError, InputError
 
 MAX_BYTES = 2_000_000
 MAX_DEPTH = 40
+_LONG = 200
+"""A text longer than this that holds quotes is put into the other kind of quotes."""
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _INT = re.compile(r"-?(0|[1-9][0-9]*)\Z")
@@ -63,8 +67,8 @@ class Document:
         return f"{self.name}, line {self.line_of(path)}"
 
 
-def read_text(path: Path) -> str:
-    """The text of a file, refused if it is missing, a folder, too large, or not text.
+def read_text(path: Path, most: int = MAX_BYTES) -> str:
+    """The text of a file, refused if it is missing, a folder, larger than `most` bytes, or not text.
 
     Raises:
         InputError: says which of these it is.
@@ -73,8 +77,8 @@ def read_text(path: Path) -> str:
         size = path.stat().st_size
         if path.is_dir():
             raise InputError("is a folder, not a file", where=str(path), right="the name of a file")
-        if size > MAX_BYTES:
-            raise InputError(f"is {size / 1e6:.0f} MB; a file here is never over {MAX_BYTES / 1e6:.0f} MB", where=str(path))
+        if size > most:
+            raise InputError(f"is {size / 1e6:.0f} MB; a file here is never over {most / 1e6:.0f} MB", where=str(path))
         raw = path.read_bytes()
     except OSError as error:
         raise InputError((error.strerror or str(error)).lower(), where=str(path), right="a file that can be read") from None
@@ -169,6 +173,71 @@ def _scalar(node: Any, name: str) -> Any:
     if node.tag != "tag:yaml.org,2002:timestamp":  # a date is read as text here, and as a date where one is wanted
         _refuse_tag(node, name, "tag:yaml.org,2002:str")
     return text
+
+
+_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _./+-]*[A-Za-z0-9]\Z")
+_KEY = re.compile(r"[a-z][a-z0-9_-]*\Z")
+_ESCAPED = {"\\": "\\\\", '"': '\\"', "\n": "\\n", "\t": "\\t", "\r": "\\r"}
+
+
+def dump(data: Any) -> str:
+    """Values as YAML that `parse` reads back as the same values, to the last character.
+
+    Args:
+        data: maps with text keys, lists, texts, numbers, true and false.
+
+    Raises:
+        ValueError: something else stands in it, such as nothing or a number that is not finite.
+    """
+    return "\n".join(_written(data, 0)) + "\n"
+
+
+def _written(value: Any, depth: int) -> list[str]:
+    """The lines of a map or list, indented; of anything else its one line."""
+    if not isinstance(value, dict | list | tuple) or not value:
+        return [_flat(value)]
+    pad, lines = "  " * depth, []
+    for key, inner in value.items() if isinstance(value, dict) else ((None, item) for item in value):
+        head = f"{pad}- " if key is None else f"{pad}{key if _KEY.match(key) and _reads_as_text(key) else _quoted(key)}:"
+        if not isinstance(inner, dict | list | tuple) or not inner:
+            lines.append(f"{head}{'' if key is None else ' '}{_flat(inner)}")
+            continue
+        below = _written(inner, depth + 1)
+        # the first line of what is in a list stands beside its mark
+        lines += [head + below[0].lstrip(), *below[1:]] if key is None else [head, *below]
+    return lines
+
+
+def _flat(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float) and math.isfinite(value):
+        written = format(Decimal(repr(value)), "f")  # never with an exponent
+        return written if "." in written else f"{written}.0"
+    if isinstance(value, str):
+        return value if _PLAIN.match(value) and _reads_as_text(value) else _quoted(value)
+    if isinstance(value, dict | list | tuple) and not value:
+        return "{}" if isinstance(value, dict) else "[]"
+    raise ValueError(f"cannot be written as YAML: {value!r}")
+
+
+def _reads_as_text(text: str) -> bool:
+    """Whether a text without quotes is read as itself and not as a number, true, a date or a surprise."""
+    return text not in ("true", "false") and not any(pattern.match(text) for pattern, _, _ in _SURPRISES) and "  " not in text
+
+
+def _quoted(text: str) -> str:
+    """A text in quotes: what cannot be seen is written as its number."""
+    if '"' in text and text.isprintable() and len(text) > _LONG:
+        return "'" + text.replace("'", "''") + "'"
+    return '"' + "".join(_ESCAPED.get(c) or (c if c.isprintable() else _numbered(c)) for c in text) + '"'
+
+
+def _numbered(c: str) -> str:
+    code = ord(c)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def nearest(word: str, known: list[str], count: int = 3) -> list[str]:

@@ -6,7 +6,9 @@ from diagnose.assessment import Assessment, Ranked
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Fault, Source
 from diagnose.show.layout import Page
+from diagnose.show.nextlook import why_not, why_now
 from diagnose.show.words import band, in_hundred, minutes
+from diagnose.show.workingwords import sums
 from diagnose.wording import mid_sentence
 
 STROKE_DB = 3.0
@@ -23,8 +25,10 @@ def explain_page(a: Assessment, book: Book, line: Ranked, width: int, *, numbers
         page.labelled("stage", "; ".join(f"{s.title} {in_hundred(line.stages[s.id])} in 100" for s in fault.stages))
     page.labelled("what it is", fault.why)
     _ledger(page, a, line, numbers)
+    _sums(page, a, line)
     _rules(page, a, line)
     _rivals(page, a, book, fault)
+    _next_look(page, a, book)
     _cure(page, book, fault)
     page.labelled("source", source_words(fault.source, book))
     page.labelled("rate", f"about {fault.rate.per_year:g} a boat-year, give or take {fault.rate.spread:g} times; "
@@ -57,6 +61,17 @@ def _db(value: float, numbers: bool) -> str:
     return f"  {value:+.1f} db" if numbers else ""
 
 
+def _sums(page: Page, a: Assessment, line: Ranked) -> None:
+    own = {o for entry in line.ledger.lines for o in entry.observations}
+    worked = {(s.symptom, s.state) for s in a.observations if s.id in own}
+    made = [w for w in a.workings if w.result is not None and (w.symptom, w.state) in worked]
+    if made:
+        page.line()
+        page.line("WORKED OUT", "bold")
+    for working in made:
+        sums(page, working)
+
+
 def _rules(page: Page, a: Assessment, line: Ranked) -> None:
     own = {o for entry in line.ledger.lines for o in entry.observations}
     fired = [f for f in a.trace if own & set(f.observations)]
@@ -86,6 +101,19 @@ def _rivals(page: Page, a: Assessment, book: Book, fault: Fault) -> None:
     settle = [c for c in a.checks if set(book.checks[c.check].tells) & {s.symptom for s in fault.shows if s.symptom}]
     for look in settle[:2]:
         page.labelled("  settles", f"{look.title}: {look.why_now}")
+
+
+def _next_look(page: Page, a: Assessment, book: Book) -> None:
+    """The look to make next in this case, why it comes now, and why the others come after it."""
+    page.line()
+    if not a.checks:
+        page.labelled("NEXT LOOK", "None. No look that can be made now would change the answer by enough to be worth its time.", "bold")
+        return
+    first = a.checks[0]
+    page.labelled("NEXT LOOK", f"{first.title}.  {minutes(first.minutes + first.setup_minutes)}", "bold")
+    page.items("  why now", why_now(a, book))
+    for look, reason in why_not(a, book):
+        page.labelled("  then", f"{look.title}. {reason}")
 
 
 def _cure(page: Page, book: Book, fault: Fault) -> None:

@@ -11,7 +11,9 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING
 from diagnose.rank import speaks_for
 from diagnose.show.layout import ALARM, Page
+from diagnose.show.nextlook import why_not, why_now
 from diagnose.show.words import SHORT_STATES, STATES, band, in_hundred, literal, minutes, plural
+from diagnose.show.workingwords import measured
 from diagnose.wording import mid_sentence
 
 LEAST_LISTED = 0.02
@@ -119,10 +121,11 @@ def _next(page: Page, a: Assessment, book: Book) -> None:
     first = a.checks[0]
     page.labelled("DO NEXT", f"{first.title}.  {minutes(first.minutes + first.setup_minutes)}", "bold")
     _check(page, first, book)
-    for check in a.checks[1:3]:
+    page.items("  why now", why_now(a, book))
+    for check, reason in why_not(a, book):
         page.labelled("then", f"{check.title}  ({minutes(check.minutes)}"
                       f"{f' and {minutes(check.setup_minutes)} to get there' if check.setup_minutes else ''}, "
-                      f"{SHORT_STATES[check.needs]})")
+                      f"{SHORT_STATES[check.needs]}). {reason}")
 
 
 def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
@@ -140,9 +143,6 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
         page.labelled(f"  {in_hundred(result.chance)} in 100", f"{seen}: then {mid_sentence(title)} "
                       f"{in_hundred(result.first_probability)} in 100" + (f". {result.means}" if result.means else ""),
                       label_width=13)
-    page.labelled("  worth it", check.why_now + (
-        f"; best made together with: {', '.join(mid_sentence(book.checks[c].title) for c in check.together_with)}"
-        if check.together_with else ""))
 
 
 def limit_words(kept: KeptLimit) -> str:
@@ -204,11 +204,14 @@ def _fault_words(line: Ranked) -> str:
 
 def _gaps(page: Page, a: Assessment) -> None:
     page.line()
-    told = [s for s in a.observations if s.note or s.epoch == "before" or not s.clear]
-    clear = [s for s in a.observations if s not in told]
+    worked = {(w.symptom, w.state) for w in a.workings if w.result is not None}
+    told = [s for s in a.observations if (s.note or s.epoch == "before" or not s.clear) and (s.symptom, s.state) not in worked]
+    clear = [s for s in a.observations if s not in told and (s.symptom, s.state) not in worked]
     page.labelled("SEEN", "; ".join(f"{mid_sentence(s.title)}: {s.seen}"
                                     f"{' (before the work, not counted)' if s.epoch == 'before' else ''}"
-                                    f"{f' [{literal(s.note)}]' if s.note else ''}" for s in told) or "nothing wrong")
+                                    f"{f' [{literal(s.note)}]' if s.note else ''}" for s in told)
+                  or ("nothing but numbers" if worked else "nothing wrong"))
+    measured(page, a)
     if clear:
         page.labelled("CLEAR", "looked for and not there: " + "; ".join(dict.fromkeys(mid_sentence(s.title) for s in clear)))
     if a.not_seen:

@@ -25,7 +25,7 @@ def told_cases(setting: Setting, book: Book) -> tuple[str, list[Case]]:
     found = [load_case(path) for path in sorted(folder.glob("*.yaml"))]
     if found:
         return f"{len(found)} shipped cases", found
-    examples = [case_of(e) for c in book.components for e in c.examples]
+    examples = [case_of(e, book) for c in book.components for e in c.examples]
     if setting.quick:
         examples = examples[:: max(1, len(examples) // 40)]
     return f"{len(examples)} examples of the book", examples

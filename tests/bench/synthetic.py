@@ -10,9 +10,9 @@ from bench.lines import WrongResultError
 
 from diagnose.case import Case
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.component import Component
 from diagnose.knowledge.integrity import problems
 from diagnose.knowledge.lists import BoatWords, Cautions, LookOver, Sources, Words
-from diagnose.knowledge.model import Component
 
 FAULTS_EACH = 5
 CLAIM: dict[str, Any] = {"why": "made up for measuring", "source": "common-practice"}
