@@ -54,7 +54,7 @@ def _make(calculation: Calculation, given: dict[str, str], book: Book, as_json: 
     from diagnose.show.reckonpage import reckon_page
 
     if sys.stdin.isatty() and not as_json:
-        given = _ask(calculation, given)
+        given = _ask(calculation, given, width)
     done = reckon_(calculation, given)
     if as_json:
         click.echo(json.dumps(dataclasses.asdict(done), indent=2, ensure_ascii=False))
@@ -84,15 +84,17 @@ def _pairs(given: tuple[str, ...]) -> dict[str, str]:
     return pairs
 
 
-def _ask(calculation: Calculation, given: dict[str, str]) -> dict[str, str]:
+def _ask(calculation: Calculation, given: dict[str, str], width: int | None) -> dict[str, str]:
     """Ask a person for what is missing, and once more for what cannot be used."""
     from diagnose.reckon.run import missing, read
     from diagnose.show.reckonpage import question
 
+    out = console(width)
     for name in missing(calculation, given):
         asked = calculation.asks[name]
+        question(asked, out.width).write(out)
         while name not in given:
-            typed: str = click.prompt(question(name, asked), prompt_suffix=": ")
+            typed: str = click.prompt(f"  {name.replace('_', ' ')}", prompt_suffix=": ")
             try:
                 read(name, asked, typed)
             except InputError as error:

@@ -123,7 +123,8 @@ def expected_heat(speed: float, power: float, rated_speed: float, heat_per_power
     check("exponent", exponent, 1.5, 3.5)
     check("load", load, 0.0, 5.0)
     share = speed / rated_speed
-    return heat_per_power * power * ((1.0 - no_load) * load * share**exponent + no_load * share)
+    loaded: float = share**exponent
+    return heat_per_power * power * ((1.0 - no_load) * load * loaded + no_load * share)
 
 
 def thermostat_share(temperature: float, opens: float, travel: float) -> float:

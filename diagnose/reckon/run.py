@@ -126,9 +126,10 @@ def read(name: str, asked: Asked, text: str | None) -> tuple[Value, float]:
         value: Value = asked.default if isinstance(asked.default, str) else float(asked.default)
         return value, _sigma(asked, value)
     if asked.choices is not None:
-        chosen = text.strip()
-        if chosen not in asked.choices:
-            raise InputError(f"'{chosen}' is not a choice", where=name, right=" or ".join(asked.choices))
+        said = text.strip().lower()
+        chosen = next((key for key, words in asked.choices.items() if said in (key, words.lower())), "")
+        if not chosen:
+            raise InputError(f"'{text.strip()}' is not a choice", where=name, right=" or ".join(asked.choices))
         return chosen, 0.0
     if asked.series:
         return _series(name, asked, text), asked.sigma

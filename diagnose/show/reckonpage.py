@@ -65,9 +65,14 @@ def about_page(calculation: Calculation, book: Book, width: int) -> Page:
     return page
 
 
-def question(name: str, asked: Asked) -> str:
-    """The question as a person is asked it."""
-    return f"{asked.ask} {_wanted(asked)}\n  {name}"
+def question(asked: Asked, width: int) -> Page:
+    """The question as a person is asked it: what is wanted, and the choices a line each."""
+    page = Page(width)
+    page.labelled("", asked.ask if asked.choices is not None else f"{asked.ask} {_wanted(asked)}", label_width=0)
+    widest = max((len(key) for key in asked.choices or ()), default=0)
+    for key, text in (asked.choices or {}).items():
+        page.labelled(f"    {key}", text, label_width=widest + 6)
+    return page
 
 
 def _wanted(asked: Asked) -> str:
