@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from diagnose.assessment import LeakBudget
 from diagnose.knowledge.book import Book
+from diagnose.knowledge.lists import Meant
 from diagnose.measure import leaks
 from diagnose.seen import Seen
 from diagnose.situation import Situation
@@ -31,17 +32,17 @@ def budgets(book: Book, situation: Situation) -> tuple[LeakBudget, ...]:
         before = worst.get(leak.fluid)
         if before is None or low * high > before.low * before.high:
             worst[leak.fluid] = _Loss(seen, low, high)
-    return tuple(_budget(situation, fluid, loss) for fluid, loss in sorted(worst.items())
+    return tuple(_budget(situation, book.words.meant, fluid, loss) for fluid, loss in sorted(worst.items())
                  if fluid in ("coolant", "sea-water-in"))
 
 
-def _budget(situation: Situation, fluid: str, loss: _Loss) -> LeakBudget:
+def _budget(situation: Situation, meant: Meant, fluid: str, loss: _Loss) -> LeakBudget:
     planned = leaks.planned_rate(loss.low, loss.high, measured=loss.seen.value is not None)
-    header = float(situation.facts.get("header-reserve", 0.0))
+    header = float(situation.facts.get(meant.header_reserve or "", 0.0))
     if fluid == "coolant":
         budget = leaks.coolant_budget(
             planned, situation.trip_hours, header, situation.coolant_aboard,
-            fill_hot=situation.facts.get("expansion-bottle") is True, cool_downs=situation.case.trip.cool_downs or 0,
+            fill_hot=situation.facts.get(meant.fill_hot or "") is True, cool_downs=situation.case.trip.cool_downs or 0,
         )
         reserve = situation.coolant_aboard
     else:

@@ -12,11 +12,8 @@ import math
 import numpy as np
 
 from diagnose import lives
-from diagnose.case import Case
-from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Ageing, Fault
-from diagnose.knowledge.text import did_you_mean
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, unknown_id
 from diagnose.situation import Situation
 
@@ -84,21 +81,6 @@ def _rate(fault: Fault, window: float, situation: Situation) -> float:
     return fault.rate.per_year / situation.hours_a_year
 
 
-def own_rates(book: Book, case: Case) -> dict[str, float]:
-    """The factors on this boat's rates, by the present ids of the faults.
-
-    Raises:
-        InputError: one is given for a fault the book does not know.
-    """
-    found: dict[str, float] = {}
-    for name, factor in case.boat.own_rates.items():
-        fault = book.renamed.get(name, name)
-        if fault not in book.faults:
-            raise InputError(f"'{name}' is not a fault of the book", where="boat.own_rates", right=did_you_mean(name, list(book.faults)))
-        found[fault] = factor
-    return found
-
-
 def _worn(ageing: Ageing, age: float, window: float, situation: Situation) -> float:
     life = ageing.life.value * (situation.hours_a_year if ageing.life.unit == "year" else 1.0)
     return lives.worn_between(age, window, ageing.shape, life, ageing.life.spread)
@@ -110,12 +92,9 @@ def priors(book: Book, net: Net, situation: Situation,
 
     An unknown fault is as likely as the share of faults this book is taken to miss says, of all its system's. What
     was worked out for boats of the same hours, services, events and own rates is kept in `kept`.
-
-    Raises:
-        InputError: the boat has a rate of her own for a fault the book does not know.
     """
     case = situation.case
-    own = own_rates(book, case)
+    own = situation.own_rates
     history = (case.opened_because, case.since_last_look_hours, case.noticed_hours, situation.hours_a_year,
                tuple(sorted(situation.ages.items())), tuple(sorted(situation.events.items())),
                tuple(sorted(own.items())))

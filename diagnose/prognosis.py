@@ -143,7 +143,8 @@ class Prognosis:
 
     def _trip_key(self) -> tuple[object, ...]:
         situation = self._situation
-        return (tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away, situation.hours_a_year)
+        return (tuple(sorted(self.losses.items())), situation.trip_hours, situation.hours_away, situation.hours_a_year,
+                tuple(sorted(situation.own_rates.items())))
 
     def onset(self, faults: Collection[str]) -> Risks:
         """Faults that begin on the way and end before arrival."""
@@ -161,7 +162,7 @@ class Prognosis:
                 fault = self._book.faults[name]
                 share = self.outcome_share(fault, level)
                 if share > 0:
-                    rate = fault.rate.per_year / situation.hours_a_year * situation.trip_hours
+                    rate = situation.own_rates.get(name, 1.0) * fault.rate.per_year / situation.hours_a_year * situation.trip_hours
                     sound += rate * share * self._fresh(fault)
             chances.append(-math.expm1(-sound))
         return chances

@@ -27,6 +27,8 @@ from diagnose.workings import Bench
 
 Answer = TypeVar("Answer", Seen, Taken)
 
+USUAL_HOURS_A_YEAR = 100.0
+"""Engine hours of a year where the book has no fact for them: those its rates are told for."""
 LEAK_UNIT = "mL/hour"
 ENOUGH_COOLANT = 1.0
 """Litres aboard that fill a circuit up again after a small job."""
@@ -55,10 +57,9 @@ class Situation:
     parts: frozenset[str]
     coolant_aboard: float
     bilge_pump: float
-
-    @property
-    def hours_a_year(self) -> float:
-        return _hours_a_year(self.facts)
+    hours_a_year: float
+    own_rates: dict[str, float]
+    """How many times as often as on any boat a fault begins on this one."""
 
     def facts_for_chain(self) -> list[Fact]:
         """Facts of the boat, in a fixed order."""
@@ -96,7 +97,7 @@ def resolve(case: Case, book: Book) -> Situation:
         assumed.append("the trip takes 4 engine hours")
     exposure = case.trip.exposure
     if exposure is None:
-        exposure = "coastal" if "coastal" in book.words.exposures else next(iter(book.words.exposures))
+        exposure = book.words.meant.usual_exposure or next(iter(book.words.exposures))
         assumed.append(f"the trip is: {book.words.exposures[exposure].title.lower()}")
     elif exposure not in book.words.exposures:
         raise InputError(f"exposure '{exposure}' is not known", where="trip", right=", ".join(book.words.exposures))
@@ -104,7 +105,8 @@ def resolve(case: Case, book: Book) -> Situation:
     if can_sail is None:
         can_sail = False
         assumed.append("she cannot sail home")
-    ages = _ages(case, book, _hours_a_year(facts), assumed)
+    hours_a_year = float(facts.get(book.words.meant.hours_a_year or "", USUAL_HOURS_A_YEAR))
+    ages = _ages(case, book, hours_a_year, assumed)
     pump = case.trip.aboard.bilge_pump
     return Situation(
         case=case,
@@ -124,11 +126,20 @@ def resolve(case: Case, book: Book) -> Situation:
         parts=_parts(case, book),
         coolant_aboard=_coolant_aboard(case),
         bilge_pump=parse_quantity(pump, "L/hour", what="bilge pump", possible=(10, 1e6)) if pump else 500.0,
+        hours_a_year=hours_a_year,
+        own_rates=_own_rates(case, book),
     )
 
 
-def _hours_a_year(facts: dict[str, str | float | bool]) -> float:
-    return float(facts.get("hours-a-year", 100.0))
+def _own_rates(case: Case, book: Book) -> dict[str, float]:
+    """The factors on this boat's rates, by the present ids of the faults."""
+    found: dict[str, float] = {}
+    for name, factor in case.boat.own_rates.items():
+        fault = book.renamed.get(name, name)
+        if fault not in book.faults:
+            raise InputError(f"'{name}' is not a fault of the book", where="boat.own_rates", right=did_you_mean(name, list(book.faults)))
+        found[fault] = factor
+    return found
 
 
 def _litres(text: str | None, what: str) -> float:
@@ -140,7 +151,7 @@ def _parts(case: Case, book: Book) -> frozenset[str]:
         if part not in book.words.parts:
             raise InputError(f"spare '{part}' is not a part of the book", where="trip.aboard.spares",
                              right=did_you_mean(part, list(book.words.parts)))
-    coolant, enough = book.words.coolant_part, _coolant_aboard(case) >= ENOUGH_COOLANT
+    coolant, enough = book.words.meant.coolant_part, _coolant_aboard(case) >= ENOUGH_COOLANT
     return frozenset(case.trip.aboard.spares) | ({coolant} if coolant is not None and enough else set())
 
 

@@ -39,7 +39,8 @@ def words(**changed: Any) -> Map:
         "systems": [{"id": "cooling", "title": "Cooling", "vital": "cooling"}, {"id": "gauges", "title": "Gauges"}],
         "service_items": {"pump": "Pump renewed"},
         "parts": {"pump": "pump", "coolant-mix": "mixed coolant"},
-        "coolant_part": "coolant-mix",
+        "meant": {"coolant_part": "coolant-mix", "hours_a_year": "hours-a-year", "header_reserve": "header-reserve",
+                  "fill_hot": "expansion-bottle", "usual_exposure": "coastal"},
         **changed,
     }
 

@@ -74,7 +74,7 @@ REFUSED: dict[str, tuple[dict[str, Any], str, str, str]] = {
         {"observations": [{"symptom": "pump-play", "value": "3 mm"}]},
         "by a grade, not by a number",
         "observations[0] pump-play",
-        "none, some",
+        "none, moves",
     ),
     "no unit": ({"observations": [{**GAUGE, "value": 96}]}, "'96' has no unit", "observations[0] pump-gauge-high", "such as '96 degC'"),
     "a wrong unit": (
@@ -450,6 +450,7 @@ def test_a_book_need_not_hold_the_facts_the_program_reads() -> None:
     """A book that asks for no hours a year, no reserve and no bottle is assessed all the same, at 100 h a year and nothing in reserve."""
     parts = tiny.parts()
     parts["shared/boat.yaml"]["facts"] = parts["shared/boat.yaml"]["facts"][:2]
+    parts["shared/words.yaml"]["meant"] = {}
     parts["shared/words.yaml"]["exposures"] = {"lake": parts["shared/words.yaml"]["exposures"]["coastal"]}
     book = tiny.unchecked(parts)
     made = assess(Case.model_validate(tiny.case(trip={}, observations=[observation("pump-weep", "drip")])), book)

@@ -115,6 +115,8 @@ def words() -> dict[str, Any]:
         "systems": [{"id": "coolant", "title": "Coolant circuit", "vital": "cooling"}, {"id": "fuel", "title": "Fuel"}],
         "service_items": {"coolant-pump": "Coolant pump renewed", "drive-belt": "Drive belt renewed"},
         "parts": {"pump-kit": "pump with its gasket", "hose-clip": "hose clip"},
+        "meant": {"hours_a_year": "hours-a-year", "header_reserve": "header-reserve", "fill_hot": "expansion-bottle",
+                  "usual_exposure": "coastal"},
     }
 
 

@@ -16,9 +16,11 @@ from diagnose.knowledge.lists import (
     Caution,
     Cautions,
     Figure,
+    Glossary,
     LookOver,
     Publication,
     Sources,
+    Term,
     Words,
     asked_of,
 )
@@ -38,6 +40,7 @@ class Book:
     source_list: Sources
     look_over: LookOver
     digest: str
+    glossary: Glossary = Glossary()
     calculation_lists: tuple[Calculations, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     """Component id to the file it was read from."""
@@ -94,6 +97,11 @@ class Book:
     @cached_property
     def figures(self) -> dict[str, Figure]:
         return {figure.id: figure for figure in self.boat.figures}
+
+    @property
+    def terms(self) -> tuple[Term, ...]:
+        """Terms of the trade, explained where they first appear."""
+        return self.glossary.terms
 
     @cached_property
     def cautions(self) -> dict[str, Caution]:

@@ -90,8 +90,7 @@ def _shared_words(book: Book) -> Iterator[Problem]:
         for name, exposure in words.exposures.items():
             if kind not in exposure.loses:
                 yield Problem("words", ("exposures", name), f"'{name}' does not say what '{kind}' loses")
-    if words.coolant_part is not None:
-        yield from known(words.parts, words.coolant_part, "part", "words", ("coolant_part",))
+    yield from _meant(book)
     for i, fact in enumerate(book.boat.facts):
         yield from _boat_fact(fact, ("facts", i))
     for i, look in enumerate(book.look_over.looks):
@@ -101,6 +100,19 @@ def _shared_words(book: Book) -> Iterator[Problem]:
             yield from known(book.symptoms, symptom, "symptom", "look-over", ("looks", i, "tells"))
         if look.live_when is not None:
             yield from _context_only(book, look.live_when, "look-over", ("looks", i, "live_when"))
+
+
+def _meant(book: Book) -> Iterator[Problem]:
+    """Entries asked for by what they mean exist, and are of the kind that can mean it."""
+    meant = book.words.meant
+    listed = {"coolant_part": ("part", book.words.parts), "usual_exposure": ("exposure", book.words.exposures),
+              "hours_a_year": ("boat fact", [f.id for f in book.boat.facts if f.unit is not None]),
+              "header_reserve": ("boat fact", [f.id for f in book.boat.facts if f.unit is not None]),
+              "fill_hot": ("boat fact", [f.id for f in book.boat.facts if f.flag])}
+    for key, (kind, names) in listed.items():
+        name = getattr(meant, key)
+        if name is not None:
+            yield from known(names, name, kind, "words", ("meant", key))
 
 
 def _boat_fact(fact: BoatFact, path: Path) -> Iterator[Problem]:

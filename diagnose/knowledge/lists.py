@@ -54,6 +54,18 @@ class System(Entry):
     vital: Id | None = None
 
 
+class Meant(Entry):
+    """Entries that the program asks for by what they mean: `hours_a_year` and `header_reserve` are facts of the boat that are
+    numbers, `fill_hot` a flag that says whether coolant can be topped up hot, `usual_exposure` the trip taken where none is
+    told, `coolant_part` the part that a litre or more of carried coolant stands for in an order list."""
+
+    hours_a_year: Id | None = None
+    header_reserve: Id | None = None
+    fill_hot: Id | None = None
+    usual_exposure: Id | None = None
+    coolant_part: Id | None = None
+
+
 class Words(Entry):
     """rules/shared/words.yaml: the scales and names every file leans on."""
 
@@ -71,8 +83,7 @@ class Words(Entry):
     systems: tuple[System, ...]
     service_items: dict[Id, Text]
     parts: dict[Id, Text]
-    coolant_part: Id | None = None
-    """The part that a litre or more of carried coolant stands for in an order list."""
+    meant: Meant = Meant()
 
 
 class BoatFact(Entry):
@@ -145,6 +156,22 @@ class Cautions(Entry):
 
     schema_: Literal[1] = Field(alias="schema")
     cautions: tuple[Caution, ...]
+
+
+class Term(Entry):
+    """A term of the trade in a few plain words; `also` are other forms of it. What it says stands inside a sentence."""
+
+    id: Id
+    term: Text
+    also: tuple[Text, ...] = ()
+    says: Text
+
+
+class Glossary(Entry):
+    """rules/shared/glossary.yaml. A book may be without one."""
+
+    schema_: Literal[1] = Field(alias="schema", default=1)
+    terms: tuple[Term, ...] = ()
 
 
 class Publication(Entry):

@@ -19,7 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 from diagnose.errors import InputError, RuleError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.component import Component
-from diagnose.knowledge.lists import BoatWords, Calculations, Cautions, LookOver, Sources, Words
+from diagnose.knowledge.lists import BoatWords, Calculations, Cautions, Glossary, LookOver, Sources, Words
 from diagnose.knowledge.model import Entry
 from diagnose.knowledge.text import Document, explain_validation, parse, read_text
 
@@ -29,8 +29,10 @@ SHARED: dict[str, type[Entry]] = {
     "cautions": Cautions,
     "sources": Sources,
     "look-over": LookOver,
+    "glossary": Glossary,
 }
-CACHE_FORM = "3"
+OPTIONAL = ("glossary",)
+CACHE_FORM = "4"
 """Raised when the cached form changes."""
 
 _COMPONENTS = TypeAdapter(tuple[Component, ...])
@@ -135,7 +137,7 @@ def build(texts: dict[str, str], digest: str) -> Book:
                             where=document.where(("component",)), right="another name")
         files[component.component] = name
         components.append(component)
-    missing = [stem for stem in SHARED if stem not in shared]
+    missing = [stem for stem in SHARED if stem not in shared and stem not in OPTIONAL]
     if missing:
         raise RuleError(f"file {missing[0]}.yaml is missing", right="a file of that name in rules/shared")
     return Book(
@@ -145,6 +147,7 @@ def build(texts: dict[str, str], digest: str) -> Book:
         caution_list=shared["cautions"],
         source_list=shared["sources"],
         look_over=shared["look-over"],
+        glossary=shared.get("glossary", Glossary()),
         calculation_lists=tuple(sorted(calculations, key=lambda c: c.family)),
         digest=digest,
         files=dict(sorted(files.items())),
@@ -227,6 +230,7 @@ def _restored(stored: dict[str, Any], digest: str, texts: dict[str, str]) -> Boo
         caution_list=Cautions.model_validate(stored["cautions"]),
         source_list=Sources.model_validate(stored["sources"]),
         look_over=LookOver.model_validate(stored["look_over"]),
+        glossary=Glossary.model_validate(stored["glossary"]),
         calculation_lists=_CALCULATIONS.validate_python(stored["calculations"]),
         digest=digest,
         files={component: name_of[sha] for component, sha in stored["files"].items()},
@@ -249,6 +253,7 @@ def _to_cache(book: Book, texts: dict[str, str]) -> None:
         "cautions": dump(book.caution_list),
         "sources": dump(book.source_list),
         "look_over": dump(book.look_over),
+        "glossary": dump(book.glossary),
         "calculations": [dump(c) for c in book.calculation_lists],
         "files": {component: _sha(texts[name]) for component, name in book.files.items()},
     }
