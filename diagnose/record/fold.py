@@ -1,0 +1,210 @@
+"""The record folded into what the rest of the program knows: a boat, a case. What was taken back is left out."""
+
+from __future__ import annotations
+
+import bisect
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timezone
+
+from diagnose.case import SURE, Boat, Case, EventSeen, Observation, Service
+from diagnose.record.entries import (
+    BoatEntry,
+    CaseOpened,
+    EventEntry,
+    HoursEntry,
+    Observed,
+    PassedOver,
+    ServiceEntry,
+    TripEntry,
+)
+from diagnose.record.store import Record, Stored
+from diagnose.situation import on_one_clock
+
+_NOON = time(12)
+_LATER = ("note", "photo", "assessed", "closed", "reopened", "found", "taken-back", "due-set")
+"""Kinds of a case that may come long after the boat was looked at: they do not move its moment."""
+
+
+def boat_of(record: Record, boat: str) -> Boat:
+    """A boat as the record has her now: facts, engine hours, services.
+
+    Raises:
+        RecordError: the record cannot be read, or holds no such boat.
+    """
+    name = record.boat_named(boat)
+    return _boat(name, _standing(record.entries(boat=name, kinds=("boat", "hours", "service"))))
+
+
+def case_of(record: Record, case: str, *, now: datetime | None = None) -> Case:
+    """A case as its entries tell it. Of several answers to one question the latest counts.
+
+    The boat is as she is known now, or as she was known when the case was closed.
+
+    Args:
+        case: its id.
+        now: the moment to judge it at; by default that of the last entry that says anything of the engine.
+
+    Raises:
+        RecordError: the record cannot be read, or holds no such case.
+    """
+    head = record.case_named(case)
+    own = _standing(record.entries(case=head.id))
+    last = max(s.entry.at for s in own) if head.closed else None
+    hers = [s for s in _standing(record.entries(boat=head.boat, kinds=("boat", "hours", "service", "event")))
+            if last is None or s.entry.at <= last]
+    opened = next(s.entry for s in own if isinstance(s.entry, CaseOpened))
+    trips = [s.entry.trip for s in own if isinstance(s.entry, TripEntry)]
+    meter = Meter(hers)
+    told = opened.now
+    now = now or told or max((s.entry.at for s in own if s.entry.kind not in _LATER), default=opened.at)
+    return Case(
+        title=opened.title, invented=opened.invented, note=opened.note, opened_because=opened.opened_because, now=now,
+        since_last_look_hours=opened.since_last_look_hours, noticed_hours=opened.noticed_hours, boat=_boat(head.boat, hers),
+        trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)),
+        observations=tuple(_observations(own, meter, told)),
+    )
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A reading of the engine hours: how many, when, and the entry that says so."""
+
+    hours: float
+    at: datetime
+    entry: int
+    case: str | None
+
+
+def latest_reading(record: Record, boat: str) -> Reading | None:
+    """The last reading of a boat's engine hours, of those entered as such, or None.
+
+    Raises:
+        RecordError: the record cannot be read.
+    """
+    read = [s for s in _standing(record.entries(boat=boat, kinds=("hours",))) if isinstance(s.entry, HoursEntry)]
+    last = read[-1] if read else None
+    return Reading(last.entry.engine_hours, last.entry.at, last.id, last.case) if last and isinstance(last.entry, HoursEntry) else None
+
+
+def _standing(entries: Iterable[Stored]) -> list[Stored]:
+    """Entries that count, in the order of their moments: what was imported later may be older."""
+    return sorted((s for s in entries if not s.taken_back), key=lambda s: (s.entry.at, s.id))
+
+
+class Meter:
+    """Engine hours over time, as readings and services tell them."""
+
+    def __init__(self, entries: Sequence[Stored]) -> None:
+        said = [(*reading, s.id, isinstance(s.entry, HoursEntry)) for s in entries if (reading := _reading(s)) is not None]
+        self._moments: list[datetime] = []
+        self._hours: list[float] = []
+        for then, hours, _, read in sorted(said, key=lambda r: (r[0], r[2])):
+            if read or not self._hours or hours >= self._hours[-1]:  # a service at fewer hours was done earlier, and only told now
+                self._moments.append(then)
+                self._hours.append(hours)
+
+    @property
+    def latest(self) -> float | None:
+        """The latest reading, or None where there is none."""
+        return self._hours[-1] if self._hours else None
+
+    @property
+    def covered(self) -> float:
+        """Engine hours between the first reading and the last [h]."""
+        return max(self._hours[-1] - self._hours[0], 0.0) if self._hours else 0.0
+
+    def at(self, moment: datetime) -> float | None:
+        """The last reading at or before a moment, or None."""
+        place = bisect.bisect_right(self._moments, moment)
+        return self._hours[place - 1] if place else None
+
+    def run_since(self, moment: datetime) -> float:
+        """Engine hours run since a moment, as far as the readings tell [h]; 0 where they do not."""
+        then = self.at(moment)
+        return max((self.latest or 0.0) - then, 0.0) if then is not None else 0.0
+
+
+def _reading(stored: Stored) -> tuple[datetime, float] | None:
+    """When the engine had run how many hours, if an entry says so."""
+    entry = stored.entry
+    if isinstance(entry, HoursEntry):
+        return entry.at, entry.engine_hours
+    if isinstance(entry, ServiceEntry) and entry.hours is not None:
+        then = entry.at if entry.on is None or entry.on >= entry.at.date() else datetime.combine(entry.on, _NOON, timezone.utc)
+        return then, entry.hours
+    return None
+
+
+def _boat(name: str, entries: Sequence[Stored]) -> Boat:
+    meter = Meter(entries)
+    arrangement: dict[str, str | float | bool] = {}
+    figures: dict[str, str] = {}
+    serviced: dict[str, Service] = {}
+    healthy: dict[tuple[object, ...], Observation] = {}
+    for stored in entries:
+        entry = stored.entry
+        if isinstance(entry, BoatEntry):
+            arrangement.update(entry.arrangement)
+            figures.update(entry.figures)
+            serviced.update((item, _aged(service, meter.run_since(entry.at))) for item, service in entry.serviced.items())
+            healthy.update(((o.symptom, o.reading, o.state, o.at_rpm), o) for o in entry.healthy)
+            for gone in entry.forget:
+                for known in (arrangement, figures, serviced):
+                    known.pop(gone, None)
+        elif isinstance(entry, ServiceEntry) and entry.item is not None:
+            serviced[entry.item] = Service(at_hours=entry.hours, on=entry.on)
+    hours = meter.latest
+    return Boat(name=name, engine_hours=hours, arrangement=arrangement, figures=figures, healthy=tuple(healthy.values()),
+                serviced={item: kept for item, s in serviced.items() if (kept := _believable(s, hours)) is not None})
+
+
+def _aged(service: Service, hours: float) -> Service:
+    """A service told as so many hours ago, some hours later."""
+    if service.hours_ago is None:
+        return service
+    return service.model_copy(update={"hours_ago": round(service.hours_ago + hours, 6)})
+
+
+def _believable(service: Service, hours: float | None) -> Service | None:
+    """A service that the engine hours allow: one beyond them is told by its date, if it has one."""
+    if service.at_hours is None or (hours is not None and service.at_hours <= hours):
+        return service
+    if service.hours_ago is None and service.on is None:
+        return None
+    return service.model_copy(update={"at_hours": None})
+
+
+def _events(own: Sequence[Stored], hers: Sequence[Stored], meter: Meter) -> Iterable[EventSeen]:
+    """Events of the boat and of the case, each so many engine hours ago now."""
+    every = [*own, *(s for s in hers if s.case is None)]
+    for entry in (s.entry for s in every):
+        if isinstance(entry, EventEntry):
+            yield entry.event.model_copy(update={"hours_ago": round(entry.event.hours_ago + meter.run_since(entry.at), 6)})
+
+
+def _observations(own: Sequence[Stored], meter: Meter, told: datetime | None) -> Iterable[Observation]:
+    """The latest answer to each question, in the order first answered; what could not be seen only where nothing was."""
+    latest: dict[tuple[object, ...], tuple[datetime, int, Observation]] = {}
+    for stored in own:
+        given = _answer(stored, meter, told)
+        if given is None or given.when is None:
+            continue
+        key = (given.symptom, given.reading, given.state, given.epoch, given.at_rpm if given.reading else None)
+        if key not in latest or latest[key][:2] <= (on_one_clock(given.when), stored.id):
+            latest[key] = (on_one_clock(given.when), stored.id, given)
+    answers = [given for _, _, given in latest.values()]
+    seen = {(given.symptom, given.reading) for given in answers if SURE[given.sure] > 0}
+    yield from (given for given in answers if SURE[given.sure] > 0 or (given.symptom, given.reading) not in seen)
+
+
+def _answer(stored: Stored, meter: Meter, told: datetime | None) -> Observation | None:
+    """The answer an entry gives, with its moment: that of the entry, or of the day a case told afterwards is about."""
+    entry = stored.entry
+    if isinstance(entry, PassedOver) and entry.symptom is not None and entry.why != "later":
+        return Observation(symptom=entry.symptom, state=entry.state, sure=entry.why, when=told or entry.at, by=entry.by)
+    if not isinstance(entry, Observed):
+        return None
+    given = entry.observation
+    aged = {"hours_ago": round(run, 6)} if (run := (given.hours_ago or 0.0) + meter.run_since(entry.at)) > 0 else {}
+    return given.model_copy(update={"when": given.when or told or entry.at, "by": given.by or entry.by, **aged})
