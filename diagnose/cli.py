@@ -13,15 +13,40 @@ from diagnose import __version__
 from diagnose.commands.common import say
 from diagnose.errors import DiagnoseError
 
-COMMANDS = {
-    "triage": "triage:triage",
-    "explain": "triage:explain",
-    "look-over": "triage:look_over_",
-    "reckon": "reckon:reckon",
-    "rules": "rules:rules",
-    "schema": "triage:schema",
+SECTIONS = {
+    "At the engine": {
+        "look": "session:look",
+        "resume": "session:resume",
+        "triage": "triage:triage",
+        "explain": "triage:explain",
+        "look-over": "triage:look_over_",
+        "reckon": "reckon:reckon",
+        "print": "print:print_",
+    },
+    "The record": {
+        "boat": "record:boat",
+        "hours": "record:hours",
+        "service": "record:service",
+        "note": "record:note",
+        "photo": "record:photo",
+        "found": "record:found",
+        "record": "record:record_",
+        "trend": "trend:trend",
+        "due": "trend:due",
+        "tally": "record:tally",
+        "replay": "record:replay",
+        "export": "record:export_",
+        "import": "record:import_",
+        "backup": "record:backup",
+        "restore": "record:restore",
+    },
+    "The book": {
+        "rules": "rules:rules",
+        "schema": "triage:schema",
+    },
 }
-"""Name of each command to the module of `diagnose.commands` that holds it, and its name there. In the order of the help."""
+"""By moment of use: the name of each command, the module of `diagnose.commands` that holds it, and its name there."""
+COMMANDS = {name: place for section in SECTIONS.values() for name, place in section.items()}
 
 
 class _Commands(click.Group):
@@ -56,6 +81,14 @@ class _Commands(click.Group):
         module, _, name = COMMANDS[cmd_name].partition(":")
         command: click.Command = getattr(import_module(f"diagnose.commands.{module}"), name)
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        widest = max(map(len, COMMANDS))
+        for title, section in SECTIONS.items():
+            found = {name: self.get_command(ctx, name) for name in section}
+            with formatter.section(title):
+                room = max(20, formatter.width - 6 - widest)
+                formatter.write_dl([(name, command.get_short_help_str(room)) for name, command in found.items() if command is not None])
 
     def resolve_command(self, ctx: click.Context, args: list[str]) -> Any:
         try:

@@ -503,7 +503,7 @@ def test_a_reader_that_leaves_early() -> None:
 
 # ------------------------------------------------------------------ help and start
 
-COMMANDS = ([], ["triage"], ["explain"], ["rules"], ["rules", "check"], ["rules", "show"], ["schema"])
+COMMANDS = ([], ["triage"], ["explain"], ["rules"], ["rules", "check"], ["rules", "show"], ["schema"], ["reckon"], ["print"], ["look-over"])
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from diagnose.assessment import Assessment
+    from diagnose.case import Case
     from diagnose.knowledge.book import Book
 
 GATE = {"go": 0, "go with limits": 3, "fix, then go": 4, "stay": 5}
@@ -50,13 +51,18 @@ def say(error: DiagnoseError, about: str = "") -> None:
 
 def judge(name: str, book: Book, **how: Any) -> Assessment:
     """Read and assess one case; an error in it says in which file."""
+    return judged(name, book, **how)[1]
+
+
+def judged(name: str, book: Book, **how: Any) -> tuple[Case, Assessment]:
+    """One case as it was read, and its assessment; an error in it says in which file."""
     from diagnose.case import load_case
     from diagnose.triage import assess
 
     path = case_path(name)
     case = load_case(path)
     try:
-        return assess(case, book, **how)
+        return case, assess(case, book, **how)
     except DiagnoseError as error:
         error.where = f"{path}: {error.where}" if error.where else str(path)
         raise

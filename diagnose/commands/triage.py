@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import GATE, console, engine_option, judge, progress, rules_option, say, width_option
+from diagnose.commands.common import GATE, console, engine_option, judge, judged, progress, rules_option, say, width_option
+from diagnose.commands.recordfile import opened, record_option
 from diagnose.errors import DiagnoseError, InputError
 
 if TYPE_CHECKING:
@@ -20,11 +21,13 @@ if TYPE_CHECKING:
 @click.option("--json", "as_json", is_flag=True, help="Print the whole assessment as JSON (one line each for several cases).")
 @click.option("--gate", is_flag=True, help="Exit 0 for go, 3 go with limits, 4 fix, then go, 5 stay (2 is an error).")
 @click.option("--no-next", is_flag=True, help="Leave out the looks worth making: faster for many cases.")
+@click.option("--save", is_flag=True, help="Keep the case and its assessment in the record.")
+@record_option
 @rules_option
 @engine_option
 @width_option
-def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rules_folder: Path | None, engine: Any,
-           width: int | None) -> int:
+def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, save: bool, path: Path | None, rules_folder: Path | None,
+           engine: Any, width: int | None) -> int:
     """Judge one case, or several with one line each.
 
     CASE is a file, or the name of a shipped case.
@@ -37,9 +40,17 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, rul
     from diagnose.knowledge.load import load_rules
 
     book = load_rules(rules_folder)
+    if save and len(cases) > 1:
+        raise InputError("--save keeps one case at a time", right="one CASE")
     if len(cases) > 1:
         return _many(cases, book, as_json, gate, engine, not no_next)
-    assessment = judge(cases[0], book, engine=engine, next_check=not no_next)
+    case, assessment = judged(cases[0], book, engine=engine, next_check=not no_next)
+    if save:
+        from diagnose.record.keep import keep_case
+
+        with opened(path, create=True) as record:
+            kept = keep_case(record, case, assessment, next_check=not no_next)
+        click.echo(f"kept as {kept.case} of {kept.boat}" + ("" if kept.new else ", where it was already"), err=True)
     if as_json:
         click.echo(assessment.model_dump_json(indent=2))
     else:
