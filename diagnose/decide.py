@@ -25,7 +25,8 @@ from diagnose.assessment import (
 from diagnose.chain.compile import is_live
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.integrity import atoms
-from diagnose.knowledge.model import Job, Limit
+from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.model import Limit
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.prognosis import Course, Prognosis, Risks, stay_hours
 from diagnose.seen import Seen

@@ -18,7 +18,8 @@ from diagnose.chain.compile import is_live
 from diagnose.errors import TooWideError
 from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth, lead
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import RUNNING, Check, Job
+from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.model import RUNNING, Check
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id, steps
 from diagnose.network.screen import expect_signs

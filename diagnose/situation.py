@@ -85,11 +85,12 @@ def resolve(case: Case, book: Book) -> Situation:
     assumed: list[str] = []
     assumed_facts: list[str] = []
     facts = _facts(case, book, assumed_facts)
+    case = _read_as_symptoms(case, book)
     direct, not_seen = _observations(case, book, assumed)
     readings = _readings(case.observations, book, "observations", direct)
     healthy = _readings(case.boat.healthy, book, "boat.healthy", ())
     bench = Bench(book, facts, figures_of(case.boat.figures, book), readings, healthy)
-    worked, workings = bench.work_out(direct)
+    direct, worked, workings = bench.work_out(direct)
     seen = _numbered([*direct, *worked])
     trip_hours = case.trip.engine_hours
     if trip_hours is None:
@@ -265,6 +266,15 @@ def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[list[Seen
     return [_latest_of(group, group[0].symptom) for _, group in sorted(found.items())], tuple(sorted(not_seen, key=lambda o: o.symptom))
 
 
+def _read_as_symptoms(case: Case, book: Book) -> Case:
+    """A measured symptom told as a reading is told as the symptom it is."""
+    def told(o: Observation) -> Observation:
+        name = book.renamed.get(o.reading or "", o.reading or "")
+        return o.model_copy(update={"symptom": name, "reading": None}) if name in book.symptoms else o
+
+    return case.model_copy(update={"observations": tuple(map(told, case.observations))})
+
+
 def _numbered(seen: Iterable[Seen]) -> tuple[Seen, ...]:
     ordered = sorted(seen, key=lambda s: (s.symptom, s.state, s.epoch))
     return tuple(replace(s, id=f"o{n + 1}") for n, s in enumerate(ordered))
@@ -319,7 +329,8 @@ def _latest_of(group: list[Answer], about: str) -> Answer:
     if len(set(times)) == len(group):
         return group[times.index(max(times))]
     if len({s.text for s in group}) == 1:
-        return max(group, key=lambda s: SURE[s.given.sure])
+        # any of them, and always the same one
+        return max(group, key=lambda s: (SURE[s.given.sure], -(s.given.plus_minus or 0.0), s.given.at_rpm or 0.0))
     raise InputError(f"{about} is answered twice in the same engine state, differently", where="observations",
                      right="a time ('when') on each, and the latest counts")
 

@@ -12,10 +12,10 @@ from typing import Any
 from diagnose.errors import InputError
 
 _NUMBER = re.compile(r"\s*([-+]?[0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*\Z")
-_IN = re.compile(r"\s*(.+?)\s+in\s+(.+?)\s*\Z")
+_IN = re.compile(r"\s*(.+?)\s+in\s+((?:(?!\sin\s).)+?)\s*\Z")
 _COMMA = re.compile(r"\s*[-+]?[0-9]+,[0-9]")
 _WORD = r"[A-Za-z_°µμΩ%]+(?:(?:\^|\*\*)-?[1-9])?"
-_UNIT = re.compile(rf"{_WORD}(?:(?:\s*[/*]\s*|\s+){_WORD})*\Z")
+_UNIT = re.compile(rf"(?:1/)?{_WORD}(?:(?:\s*[/*]\s*|\s+){_WORD})*\Z")
 _TURNS = re.compile(r"rpm|rev|turn|rad")
 _SPELT = {"°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "h": "hour", "hours": "hour", "l": "L", "litre": "L",
           "litres": "L", "ml": "mL", "min": "minute", "percent": "%", "revs": "rpm", "rev/min": "rpm",
@@ -50,12 +50,9 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
     text = str(given).replace("−", "-")
     if _COMMA.match(text):
         raise InputError(f"'{text}' has a comma in its number", where=what, right="a point for the decimals, and nothing between thousands")
-    caught = _IN.match(text)
-    if caught is not None:  # 10 L in 24 s
-        amount, _, rate = unit.partition("/")
-        time = parse_quantity(caught[2], "s", what=what, possible=(0.1, 1e7))
-        number = parse_quantity(caught[1], amount, what=what) / convert(time, "s", rate or "s")
-        return parse_quantity(f"{number!r} {unit}", unit, what=what, possible=possible)
+    caught = _IN.match(text) if "/" in unit else None
+    if caught is not None:
+        return _possible(_rate(caught[1], caught[2], unit, what), unit, what, possible)
     match = _NUMBER.match(text)
     if match is None:
         raise InputError(f"'{text}' is not a number with a unit", where=what, right=f"such as '12 {unit}'")
@@ -67,9 +64,20 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
     if written and not _UNIT.match(written):
         raise InputError(f"unit '{written}' is not known", where=what, right=unit)
     value = number if _SPELT.get(written, written) in (unit, _SPELT.get(unit, unit), "") else _convert(number, written, unit, what)
+    return _possible(value, unit, what, possible)
+
+
+def _possible(value: float, unit: str, what: str, possible: tuple[float, float] | None) -> float:
     if possible is not None and not possible[0] <= value <= possible[1]:
         raise InputError(f"{value:g} {unit} cannot be", where=what, right=f"between {possible[0]:g} and {possible[1]:g} {unit}")
     return value
+
+
+def _rate(amount: str, time: str, unit: str, what: str) -> float:
+    """What was caught in some time, as a rate: 10 L in 24 s."""
+    kind, _, clock = unit.partition("/")
+    seconds = parse_quantity(time, "s", what=what, possible=(0.1, 1e7))
+    return parse_quantity(amount, kind, what=what) / convert(seconds, "s", clock)
 
 
 def convert(number: float, unit: str, to: str) -> float:
@@ -95,7 +103,7 @@ def _convert(number: float, written: str, unit: str, what: str) -> float:
     import pint
 
     target = "percent" if unit == "%" else "dimensionless" if unit == "1" else unit
-    source = "percent" if written == "%" else "dimensionless" if written == "1" else _SPELT.get(written, written)
+    source = "percent" if written == "%" else "dimensionless" if written == "1" else _SPELT.get(written, _in_words(written))
     try:
         if bool(_TURNS.search(source)) != bool(_TURNS.search(target)):  # pint takes a turn for 6.28 of nothing: 33 Hz were 315 rpm
             raise pint.errors.DimensionalityError(source, target)

@@ -46,6 +46,8 @@ class _Way:
     used: tuple[Taken, ...]
     usual: Mapping[str, Number] = field(default_factory=dict)
     """The numbers of a good day that stand in other places than those of today."""
+    spoilt: str = ""
+    """Why the good day's readings could not be used."""
 
 
 @dataclass
@@ -60,6 +62,10 @@ class _Made:
         return math.sqrt(sum(m * m for m in self.moves.values()))
 
 
+_Row = tuple[dict[str, float], float]
+"""What moves a figure, and its standard deviation."""
+
+
 class Bench:
     """Readings laid out beside what is known of the boat, ready to be put together."""
 
@@ -69,11 +75,14 @@ class Bench:
         self._readings = {(r.reading, r.state): r for r in readings}
         self._healthy = {(r.reading, r.state): r for r in healthy}
 
-    def work_out(self, direct: Sequence[Seen]) -> tuple[list[Seen], list[Working]]:
+    def work_out(self, direct: Sequence[Seen]) -> tuple[list[Seen], list[Seen], list[Working]]:
         """Every symptom that can be worked out and was not judged directly, and the arithmetic of each.
 
         Args:
             direct: what was observed of symptoms themselves; measured ones also serve as readings.
+
+        Returns:
+            What was observed, where it shares its number with a figure as wide as that asks for; what was worked out; the arithmetic.
         """
         told = {(s.symptom, s.state) for s in direct if s.epoch == "now"}
         made: list[_Made] = []
@@ -84,24 +93,26 @@ class Bench:
             for state in symptom.states:
                 if (symptom.id, state) not in told:
                     self._symptom(symptom, state, made, failed)
-        self._widen(made, direct)
-        return [_seen(m) for m in made], [*(_working(m) for m in made), *failed]
+        there = told | {(m.way.symptom.id, m.way.state) for m in made}
+        made = [m for m in made if not any((other, m.way.state) in there for other in m.way.worked.unless)]
+        own = [self._wider(s, by) for s, by in zip(direct, self._widen(made, direct), strict=True)]
+        return own, [_seen(m) for m in made], [*(_working(m) for m in made), *failed]
 
     def _symptom(self, symptom: Symptom, state: EngineState, made: list[_Made], failed: list[Working]) -> None:
+        """The first way that the readings allow; where they allow none that could be tried, the first reason."""
+        reason = ""
         for worked in symptom.worked_out:
-            if any(m.way.symptom.id in worked.unless and m.way.state == state for m in made):
-                continue
             try:
                 way = self._way(symptom, state, worked)
-                if way is None:
-                    continue
-                made.append(self._make(way))
+                if way is not None:
+                    made.append(self._make(way))
+                    return
             except ValueError as error:
-                reason = f"{error.what}; {error.right}" if isinstance(error, OutOfRangeError) else str(error)
-                failed.append(Working(symptom=symptom.id, title=symptom.title, state=state, formula=worked.formula, numbers=(),
-                                      result=None, plus_minus=None, unit=symptom.measure.unit if symptom.measure else "",
-                                      grade=None, says="", widened=1.0, observations=(), why_not=reason))
-            return
+                reason = reason or _in_words(error)
+        if reason:
+            failed.append(Working(symptom=symptom.id, title=symptom.title, state=state, formula=symptom.worked_out[0].formula, numbers=(),
+                                  result=None, plus_minus=None, unit=symptom.measure.unit if symptom.measure else "", grade=None, says="",
+                                  widened=1.0, observations=(), why_not=reason))
 
     # -------------------------------------------------------------- what goes in
 
@@ -116,13 +127,19 @@ class Bench:
             return None
         used = tuple(self._readings[name, state] for name in wanted)
         numbers, units, words = self._filled(worked, used)
-        usual: dict[str, Number] = {}
-        if worked.against is not None and all((name, state) in self._healthy for name in wanted):
-            good = tuple(self._healthy[name, state] for name in wanted)
-            then, _, _ = self._filled(worked, good)
-            usual = {name: Number(f"{HEALTHY}{n.key}" if self._own(worked.takes[name]) else n.key, n.title, n.value, n.sigma, n.unit)
-                     for name, n in then.items()}
-        return _Way(symptom, state, worked, numbers, units, words, used, usual)
+        usual, spoilt = self._usual(worked, wanted, state)
+        return _Way(symptom, state, worked, numbers, units, words, used, usual, spoilt)
+
+    def _usual(self, worked: WorkedOut, wanted: Sequence[str], state: EngineState) -> tuple[dict[str, Number], str]:
+        """The numbers of the good day, where all of them are there; or why they cannot be used."""
+        if worked.against is None or not all((name, state) in self._healthy for name in wanted):
+            return {}, ""
+        try:
+            then, _, _ = self._filled(worked, tuple(self._healthy[name, state] for name in wanted))
+        except ValueError as error:
+            return {}, _in_words(error)
+        return {name: Number(f"{HEALTHY}{n.key}" if self._own(worked.takes[name]) else n.key, n.title, n.value, n.sigma, n.unit)
+                for name, n in then.items()}, ""
 
     @staticmethod
     def _own(ingredient: Ingredient) -> bool:
@@ -171,32 +188,42 @@ class Bench:
             ValueError: the function refuses the numbers.
         """
         value, moves = _moved(way, [way.numbers], lambda figures: figures[0])
+        rough = way.worked.rough
         if way.usual:
-            trust, healthy = _trust(way), 0.0 if way.worked.against == "difference" else _whole(way)
-
-            def against(figures: Sequence[float]) -> float:
-                usual = trust * figures[1] + (1.0 - trust) * healthy
-                return figures[0] - usual if way.worked.against == "difference" else figures[0] / usual * healthy
-
-            value, moves = _moved(way, [way.numbers, way.usual], against)
-        if way.worked.rough:
-            moves[f"formula {way.symptom.id}"] = way.worked.rough
+            try:
+                value, moves, trust = _against(way)
+            except ValueError as error:
+                way = replace(way, usual={}, spoilt=_in_words(error))
+            else:
+                rough *= 1.0 - trust  # what the formula leaves out it left out on the good day too
+        if rough:
+            moves[f"formula {way.symptom.id}"] = rough
         made = _Made(way, value, moves)
         return replace(made, value=_possible(way.symptom, value, made.sigma))
 
     @staticmethod
-    def _widen(made: Sequence[_Made], direct: Sequence[Seen]) -> None:
-        """Widen the figures that share errors with one another, or with a number that is itself weighed."""
-        rows = [(m.moves, m.sigma) for m in made]
-        rows += [({f"{s.symptom} {s.state}": s.sigma}, s.sigma) for s in direct if s.value is not None and s.sigma]
-        distinct: list[tuple[dict[str, float], float]] = []
+    def _widen(made: Sequence[_Made], direct: Sequence[Seen]) -> list[float]:
+        """Widen the figures that share errors with one another; how far the numbers weighed by themselves are to be widened."""
+        own = [({f"{s.symptom} {s.state}": s.sigma}, s.sigma) if s.sigma and s.epoch == "now" else None for s in direct]
+        rows = [*((m.moves, m.sigma) for m in made), *(row for row in own if row is not None)]
+        distinct: list[_Row] = []
         for row in rows:
             if not any(abs(_correlation(row, other)) > SAME for other in distinct):
                 distinct.append(row)
+
+        def widened(row: _Row) -> float:
+            return math.sqrt(1.0 + sum(abs(r) for other in distinct if abs(r := _correlation(row, other)) <= SAME))
+
         for m in made:
-            row = (m.moves, m.sigma)
-            others = sum(abs(r) for other in distinct if (r := _correlation(row, other)) and abs(r) <= SAME)
-            m.widened = math.sqrt(1.0 + others)
+            m.widened = widened((m.moves, m.sigma))
+        return [1.0 if row is None else widened(row) for row in own]
+
+    def _wider(self, seen: Seen, by: float) -> Seen:
+        """A number weighed by itself, as wide as what shares its error asks for."""
+        symptom = self._book.symptoms[seen.symptom]
+        if by <= 1.0 or seen.value is None or symptom.measure is None:
+            return seen
+        return replace(seen, likelihood=number_likelihood(symptom, seen.value, seen.sigma * by))
 
 
 def _possible(symptom: Symptom, value: float, sigma: float) -> float:
@@ -213,7 +240,7 @@ def _possible(symptom: Symptom, value: float, sigma: float) -> float:
     return kept
 
 
-def _correlation(one: tuple[dict[str, float], float], other: tuple[dict[str, float], float]) -> float:
+def _correlation(one: _Row, other: _Row) -> float:
     """Correlation of the errors of two figures, each given as what moves it and its standard deviation."""
     if not (one[1] and other[1]):
         return 0.0
@@ -255,6 +282,26 @@ def _moved(way: _Way, sets: Sequence[Mapping[str, Number]], joined: Callable[[Se
 
     spread = propagate(run, [sources[k].value for k in keys], [sources[k].sigma for k in keys])
     return float(spread.figures[0]), {k: float(m) for k, m in zip(keys, spread.moves[:, 0], strict=True) if m != 0.0}
+
+
+def _against(way: _Way) -> tuple[float, dict[str, float], float]:
+    """Today's figure against what she shows when healthy, what moves it, and how far the good day was trusted in that.
+
+    Raises:
+        ValueError: the function refuses the numbers of the good day.
+    """
+    trust, healthy = _trust(way), 0.0 if way.worked.against == "difference" else _whole(way)
+
+    def against(figures: Sequence[float]) -> float:
+        usual = trust * figures[1] + (1.0 - trust) * healthy
+        return figures[0] - usual if way.worked.against == "difference" else figures[0] / usual * healthy
+
+    value, moves = _moved(way, [way.numbers, way.usual], against)
+    return value, moves, trust
+
+
+def _in_words(error: ValueError) -> str:
+    return f"{error.what}; {error.right}" if isinstance(error, OutOfRangeError) else str(error)
 
 
 def _trust(way: _Way) -> float:
@@ -301,6 +348,8 @@ def _working(made: _Made) -> Working:
     numbers = [_told(name, n) for name, n in way.numbers.items() if n.title]
     if way.usual:
         numbers += [f"on the good day: {_told(name, way.usual[name])}" for name in way.usual if way.usual[name].key.startswith(HEALTHY)]
+    if way.spoilt:
+        numbers.append(f"the good day could not be used: {way.spoilt}")
     grade, band = list(symptom.grades.items())[band_of(symptom, made.value)]
     return Working(symptom=symptom.id, title=symptom.title, state=way.state, formula=way.worked.formula, numbers=tuple(numbers),
                    result=made.value, plus_minus=2.0 * made.sigma, unit=symptom.measure.unit, grade=grade,
@@ -309,6 +358,11 @@ def _working(made: _Made) -> Working:
 
 
 def _told(name: str, number: Number) -> str:
-    spread = f" ± {2.0 * number.sigma:.2g}" if number.sigma else ""
+    spread = f" ± {_plain(2.0 * number.sigma, 2)}" if number.sigma else ""
     unit = "" if number.unit == "1" else f" {number.unit}"
-    return f"{name.replace('_', ' ')} {number.value:.4g}{spread}{unit} ({number.title[0].lower()}{number.title[1:]})"
+    return f"{name.replace('_', ' ')} {_plain(number.value, 4)}{spread}{unit} ({number.title[0].lower()}{number.title[1:]})"
+
+
+def _plain(value: float, digits: int) -> str:
+    """A number to so many digits, without powers of ten."""
+    return f"{float(f'{value:.{digits}g}'):.10f}".rstrip("0").rstrip(".")

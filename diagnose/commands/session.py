@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import ExitStack
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from diagnose.commands.common import console, rules_option, say, width_option
+from diagnose.commands.recordfile import by_option, record_option, sha_of
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.show.words import plural
 
@@ -35,20 +35,17 @@ TITLE = 60
 EARLY = datetime.min.replace(tzinfo=timezone.utc)
 TICK = timedelta(microseconds=1)
 INTERRUPTED = 130
-MOST_PHOTO = 200_000_000
-record_option = click.option("--record", "record_path", type=click.Path(path_type=Path), default=None,
-                             help="The file of the record, if not the usual one.")
 
 
 @click.command()
 @click.argument("words", nargs=-1)
 @click.option("--boat", default=None, help="Whose engine it is; the only boat of the record if left out.")
 @click.option("--after-work", is_flag=True, help="She was just worked on.")
-@click.option("--by", default=None, help="Who looks.")
+@by_option
 @record_option
 @rules_option
 @width_option
-def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | None, record_path: Path | None, rules_folder: Path | None,
+def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | None, path: Path | None, rules_folder: Path | None,
          width: int | None) -> int:
     """Have a look at her together: begin with what you noticed, in your own words; the questions follow.
 
@@ -62,7 +59,7 @@ def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | N
     from diagnose.record.store import Record
 
     book = load_rules(rules_folder)
-    with Record.open(record_path) as record:
+    with Record.open(path) as record:
         sitting = Sitting(book, record, _boat(record, boat), Screen(width), by=by, after_work=after_work)
         return sitting.run(" ".join(words))
 
@@ -70,11 +67,11 @@ def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | N
 @click.command()
 @click.argument("case", required=False)
 @click.option("--boat", default=None, help="Only cases of this boat.")
-@click.option("--by", default=None, help="Who looks.")
+@by_option
 @record_option
 @rules_option
 @width_option
-def resume(case: str | None, boat: str | None, by: str | None, record_path: Path | None, rules_folder: Path | None,
+def resume(case: str | None, boat: str | None, by: str | None, path: Path | None, rules_folder: Path | None,
            width: int | None) -> int:
     """Go on with a session where it was left: the last one, or the CASE named.
 
@@ -85,7 +82,7 @@ def resume(case: str | None, boat: str | None, by: str | None, record_path: Path
     from diagnose.knowledge.load import load_rules
     from diagnose.record.store import Record
 
-    with Record.open(record_path, create=False) as record:
+    with Record.open(path, create=False) as record:
         head = record.case_named(case, boat) if case else _last_case(record, boat)
         sitting = Sitting(load_rules(rules_folder), record, head.boat, Screen(width), by=by)
         return sitting.go_on(head)
@@ -99,7 +96,7 @@ def _boat(record: Record, given: str | None) -> str:
     """
     known = record.boats()
     if given is not None:
-        return given
+        return " ".join(given.encode("utf-8", "replace").decode("utf-8").split()) or "unnamed"
     if len(known) > 1:
         raise InputError("the record holds several boats", right=f"--boat with one of {', '.join(known)}")
     return known[0] if known else "unnamed"
@@ -182,7 +179,7 @@ class Sitting:
 
         self.index: Index = Index(self.book)
         self.reader: Reader = Reader(self.book, self.index, self.boat, fingerprint)
-        self.terms: Terms = Terms(_meanings(self.book))
+        self.terms: Terms = Terms(self.book.terms)
 
     # -------------------------------------------------------------- beginning, going on
 
@@ -228,14 +225,16 @@ class Sitting:
     # -------------------------------------------------------------- the loop
 
     def _loop(self, first: str | None = None, ask: Question | None = None) -> None:
+        from diagnose.show.questionpage import brief_page
+
         question = ask or self._next()
         fresh = True
         while True:
             self.question = question
             if fresh:
                 self._put(question, quiet=first is not None)
-            typed = first if first is not None else self.screen.ask()
-            first = None
+            given, first = first, None
+            typed = given if given is not None else self.screen.ask()
             if typed is None:
                 self._leave()
                 return
@@ -249,10 +248,12 @@ class Sitting:
                 return
             if reply.show:
                 self._show(reply.show, question)
-            fresh = kept and (bool(reply.entries) or reply.ask is not None or reply.show in ("all", "help", "answers"))
-            if kept and (reply.ask is not None or self._moves(reply)):
+            fresh = kept and (reply.ask is not None or self._moves(reply))
+            if fresh:
                 self._remember(question, reply)
                 question = reply.ask or self._next()
+            elif reply.show or given is not None:
+                self.screen.show(brief_page(question, self.screen.width))
 
     def _moves(self, reply: Reply) -> bool:
         """Whether an answer leads to another question: a note or a photo does not."""
@@ -471,20 +472,11 @@ def fingerprint(path: str) -> tuple[str, str]:
     Raises:
         InputError: there is no such file, or it cannot be read.
     """
-    file = Path(path).expanduser()
     try:
-        if not file.is_file():
-            raise InputError(f"there is no file '{path}'", right="the path of a photo")
-        if file.stat().st_size > MOST_PHOTO:
-            raise InputError(f"'{path}' is too large for a photo", right=f"at most {MOST_PHOTO // 1_000_000} MB")
-        return str(file.resolve()), hashlib.sha256(file.read_bytes()).hexdigest()
-    except (OSError, ValueError) as error:
-        raise InputError(f"'{path}' cannot be read: {error}", right="the path of a photo") from None
-
-
-def _meanings(book: Book) -> dict[str, str]:
-    """Terms that the book explains, each with its other forms."""
-    return {", ".join((term.term, *term.also)): term.says for term in book.terms}
+        file = Path(path).expanduser().resolve()
+    except (OSError, RuntimeError, ValueError) as error:
+        raise InputError(f"'{path}' is no path: {error}", right="the path of a photo") from None
+    return str(file), sha_of(file)
 
 
 def _changed(before: Case, now: Case) -> bool:

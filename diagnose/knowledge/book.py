@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from diagnose.errors import RuleError
 from diagnose.knowledge.component import Component
+from diagnose.knowledge.jobs import Job
 from diagnose.knowledge.lists import (
     BoatFact,
     BoatWords,
@@ -24,7 +25,7 @@ from diagnose.knowledge.lists import (
     Words,
     asked_of,
 )
-from diagnose.knowledge.model import Check, Condition, Consequence, Event, Fault, Job, Measurand, Rule, Strength, Symptom
+from diagnose.knowledge.model import Check, Condition, Consequence, Event, Fault, Measurand, Rule, Strength, Symptom
 
 T = TypeVar("T", Symptom, Measurand, Condition, Fault, Check, Job, Rule, Event)
 
@@ -40,7 +41,7 @@ class Book:
     source_list: Sources
     look_over: LookOver
     digest: str
-    glossary: Glossary = Glossary()
+    glossary: Glossary = field(default_factory=Glossary)
     calculation_lists: tuple[Calculations, ...] = ()
     files: dict[str, str] = field(default_factory=dict)
     """Component id to the file it was read from."""

@@ -7,21 +7,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from diagnose.knowledge.model import (
-    Check,
-    Condition,
-    EngineState,
-    Entry,
-    Event,
-    Fault,
-    Id,
-    Job,
-    Measurand,
-    Rule,
-    Symptom,
-    Text,
-    When,
-)
+from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.model import Check, Condition, EngineState, Entry, Event, Fault, Id, Measurand, Rule, Symptom, Text, When
 
 
 class Given(Entry):

@@ -58,9 +58,11 @@ def _entries(book: Book) -> Iterator[Problem]:
     for component in book.components:
         yield from _component(book, component)
     yield from _acyclic(book)
-    from diagnose.knowledge.arithmetic import arithmetic  # it uses what stands here
+    from diagnose.knowledge.arithmetic import arithmetic  # both use what stands here
+    from diagnose.knowledge.worksteps import work_problems
 
     yield from arithmetic(book)
+    yield from work_problems(book)
 
 
 KINDS = ("events", "readings", "symptoms", "conditions", "faults", "checks", "jobs", "rules")

@@ -17,11 +17,25 @@ Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length
 
 
 class Setup(Entry):
-    """What must be done before some checks can be made, paid once: minutes, and how it is put back."""
+    """What must be done before some checks or work, paid once: minutes, and how it is put back.
+
+    `needs` are set-ups that come before it, `uses` the parts that putting it back takes, `restore_minutes` how long that is.
+    """
 
     minutes: Annotated[float, Field(gt=0)]
     title: Text
     restore: Text
+    restore_minutes: Annotated[float, Field(ge=0)] = 0.0
+    needs: tuple[Id, ...] = ()
+    uses: tuple[Id, ...] = ()
+    cautions: tuple[Id, ...] = ()
+
+
+class Ordering(Entry):
+    """How a part is ordered: days until it comes to a harbour with a carrier, and what its look-alike variants differ in."""
+
+    lead_days: Annotated[float, Field(ge=0)] = 3.0
+    variants: tuple[Text, ...] = ()
 
 
 class UnderWayCosts(Entry):
@@ -83,6 +97,7 @@ class Words(Entry):
     systems: tuple[System, ...]
     service_items: dict[Id, Text]
     parts: dict[Id, Text]
+    ordering: dict[Id, Ordering] = {}
     meant: Meant = Meant()
 
 

@@ -428,42 +428,6 @@ class Check(Named):
     reading: Annotated[tuple[Reading, ...], Field(min_length=1)]
 
 
-class Part(Entry):
-    """A part or consumable to have before the first bolt; `need: usual` is worth having, not required."""
-
-    part: Id
-    need: Literal["must", "usual"] = "must"
-    note: Text | None = None
-
-
-class Minutes(Entry):
-    """How long a job takes a practised hand, and a newer one."""
-
-    skilled: Annotated[float, Field(gt=0)]
-    first_time: Annotated[float, Field(gt=0)]
-
-
-class Proof(Entry):
-    """How it is shown that a job has cured what it was for."""
-
-    do: Text
-    passes: Text
-    fails: Text
-
-
-class Job(Named):
-    """Work that cures faults: what to order first, what to look at while it is open, and the proof."""
-
-    cures: Annotated[tuple[Id, ...], Field(min_length=1)]
-    afloat: bool = True
-    confirm_before_ordering: tuple[Text, ...] = ()
-    order: tuple[Part, ...] = ()
-    look_while_open: tuple[Text, ...] = ()
-    minutes: Minutes
-    cautions: tuple[Id, ...] = ()
-    proof: Proof
-
-
 class Event(Named):
     """Something that happened and may have left damage: a dry run, an overheating, work just done."""
 

@@ -7,7 +7,8 @@ from typing import Any
 
 from diagnose.knowledge.component import Component
 from diagnose.knowledge.integrity import Problem
-from diagnose.knowledge.model import Check, Condition, Entry, Event, Fault, Job, Measurand, Rule, Symptom
+from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.model import Check, Condition, Entry, Event, Fault, Measurand, Rule, Symptom
 from diagnose.knowledge.text import Document
 
 ENTRIES: dict[str, type[Entry]] = {

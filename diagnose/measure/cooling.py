@@ -14,7 +14,8 @@ from diagnose.measure.exchanger import clean_at_flows, conductance, effectivenes
 from diagnose.measure.valid import check
 
 __all__ = [
-    "Healthy", "Loop", "WarmUp", "as_of_thermostat", "conductance_share", "coolant_flow_share", "difference", "exhaust_hose",
+    "Healthy", "Loop", "WarmUp", "as_of_thermostat", "conductance_share", "conductance_share_unmeasured",
+    "coolant_flow_share", "difference", "exhaust_hose",
     "expected_heat", "healthy",
     "heat_share", "raw_rise_share", "thermostat_drop", "thermostat_share", "warm_up", "with_fault",
 ]
@@ -155,7 +156,7 @@ def exhaust_hose(raw_out: float, raw_flow: float, exhaust_heat: float, injected:
     Args:
         raw_out: sea water where it goes in [deg C], -2 to 100.
         raw_flow: sea water [m^3/s], 0 to 0.01.
-        exhaust_heat: of the gas over the air's temperature [W], 0 to 2e5.
+        exhaust_heat: of the gas over the air's temperature [W], 0 to 1e6.
         injected: share of the water that meets the gas, 0 to 1.
         gas: temperature of the dry gas [deg C], 100 to 800.
 
@@ -166,7 +167,7 @@ def exhaust_hose(raw_out: float, raw_flow: float, exhaust_heat: float, injected:
     """
     check("raw_out", raw_out, -2.0, 100.0, "deg C")
     check("raw_flow", raw_flow, 0.0, 0.01, "m^3/s")
-    check("exhaust_heat", exhaust_heat, 0.0, 2e5, "W")
+    check("exhaust_heat", exhaust_heat, 0.0, 1e6, "W")
     check("injected", injected, 0.0, 1.0)
     check("gas", gas, 100.0, 800.0, "deg C")
     capacity = SEA * raw_flow * injected
@@ -218,8 +219,8 @@ def _shown(loop: Loop, upset: Upset, speed: float, sea: float, air: float, boili
     hose = engine - shut * 0.8 * (engine - air)  # next to no flow: the hose behind a shut thermostat takes the air's temperature
     back = hose - to_sea / (COOLANT * through)
     raw_out = sea + to_sea / (SEA * raw)
-    return Healthy(engine, hose, max(back, sea), raw_out, exhaust_hose(min(raw_out, 100.0), raw, exhaust_per_heat * made, upset.injected, gas),
-                   engine + upset.gauge, raw, made, opening, "yes" if boils else "no")
+    mixed = exhaust_hose(min(raw_out, 100.0), raw, exhaust_per_heat * made, upset.injected, gas)
+    return Healthy(engine, hose, max(back, sea), raw_out, mixed, engine + upset.gauge, raw, made, opening, "yes" if boils else "no")
 
 
 def _loop(power: float, rated_speed: float, heat_per_power: float, no_load: float, exponent: float, raw_per_power: float,
@@ -303,6 +304,8 @@ def warm_up(trouble: Trouble, speed: float, sea: float, power: float, rated_spee
     Source: energy balance of one lump, heat capacity 3.5 kJ/K a kilowatt (memory: some 6 kg of metal and a quarter of a litre of coolant).
     """
     check("start", start, -20.0, 60.0, "deg C")
+    check("air", air, -20.0, 70.0, "deg C")
+    check("boiling", boiling, 95.0, 140.0, "deg C")
     check("sea", sea, -2.0, 36.0, "deg C")
     check("speed", speed, 0.1 * rated_speed, 1.2 * rated_speed, "1/s")
     loop = _loop(power, rated_speed, heat_per_power, no_load, exponent, raw_per_power, coolant_per_power, conductance_per_power, opens,
@@ -324,6 +327,17 @@ def warm_up(trouble: Trouble, speed: float, sea: float, power: float, rated_spee
 # ------------------------------------------------------------------ readings against what was to be expected
 
 
+def _turning(speed: float, rated_speed: float) -> float:
+    return check("speed", speed, 0.05 * rated_speed, 1.2 * rated_speed, "1/s")
+
+
+def _rise(raw_in: float, raw_out: float) -> float:
+    rise = check("raw_out", raw_out, -2.0, 100.0, "deg C") - check("raw_in", raw_in, -2.0, 40.0, "deg C")
+    if rise <= 0.0:
+        raise ValueError("the sea water leaves the exchanger no warmer than it came in")
+    return rise
+
+
 def heat_share(raw_in: float, raw_out: float, raw_flow: float, speed: float, power: float, rated_speed: float, heat_per_power: float,
                no_load: float, exponent: float) -> float:
     """Heat found in the raw water over that of the propeller curve at these revs: about one, more under overload.
@@ -337,10 +351,9 @@ def heat_share(raw_in: float, raw_out: float, raw_flow: float, speed: float, pow
         OutOfRangeError: outside the ranges.
         ValueError: the sea water leaves no warmer than it came.
     """
-    if raw_out <= raw_in:
-        raise ValueError("the sea water leaves the exchanger no warmer than it came in")
     check("raw_flow", raw_flow, 1e-6, 0.01, "m^3/s")
-    return SEA * raw_flow * (raw_out - raw_in) / expected_heat(speed, power, rated_speed, heat_per_power, no_load, exponent)
+    _turning(speed, rated_speed)
+    return SEA * raw_flow * _rise(raw_in, raw_out) / expected_heat(speed, power, rated_speed, heat_per_power, no_load, exponent)
 
 
 def raw_rise_share(raw_in: float, raw_out: float, speed: float, power: float, rated_speed: float, heat_per_power: float, no_load: float,
@@ -351,14 +364,12 @@ def raw_rise_share(raw_in: float, raw_out: float, speed: float, power: float, ra
         OutOfRangeError: outside the ranges of `expected_heat`.
         ValueError: the sea water leaves no warmer than it came.
     """
-    if raw_out <= raw_in:
-        raise ValueError("the sea water leaves the exchanger no warmer than it came in")
-    made = expected_heat(speed, power, rated_speed, heat_per_power, no_load, exponent)
-    return (raw_out - raw_in) * SEA * raw_per_power * power * speed / rated_speed / made
+    made = expected_heat(_turning(speed, rated_speed), power, rated_speed, heat_per_power, no_load, exponent)
+    return _rise(raw_in, raw_out) * SEA * raw_per_power * power * speed / rated_speed / made
 
 
-def coolant_flow_share(engine_out: float, coolant_in: float, coolant_out: float, raw_in: float, raw_out: float, raw_flow: float, speed: float,
-                       power: float, rated_speed: float, coolant_per_power: float, opens: float, travel: float) -> float:
+def coolant_flow_share(engine_out: float, coolant_in: float, coolant_out: float, raw_in: float, raw_out: float, raw_flow: float,
+                       speed: float, power: float, rated_speed: float, coolant_per_power: float, opens: float, travel: float) -> float:
     """Coolant that goes through the exchanger over what should at these revs with the thermostat as far open as it ought to be.
 
     flow = heat to the raw water / (heat capacity of coolant x fall of its temperature in the exchanger)
@@ -377,6 +388,7 @@ def coolant_flow_share(engine_out: float, coolant_in: float, coolant_out: float,
     opening = thermostat_share(engine_out, opens, travel)
     if opening < 0.6:
         raise ValueError("at this temperature the thermostat is not wide open, so less than the full flow through the exchanger is right")
+    _turning(speed, rated_speed)
     return _coolant_flow(coolant_in, coolant_out, raw_in, raw_out, raw_flow) / (opening * coolant_per_power * power * speed / rated_speed)
 
 
@@ -399,14 +411,29 @@ def conductance_share(coolant_in: float, coolant_out: float, raw_in: float, raw_
     return found / clean_at_flows(conductance_per_power * power, raw, min(max(through / (coolant_per_power * power), LEAST_RATIO), 5.0))
 
 
+def conductance_share_unmeasured(coolant_in: float, coolant_out: float, raw_in: float, raw_out: float, speed: float, power: float,
+                                 rated_speed: float, raw_per_power: float, coolant_per_power: float, conductance_per_power: float) -> float:
+    """`conductance_share` with the flow of sea water that these revs should give, where nobody could catch it.
+
+    With less water than that it comes out too high, and so never blames the exchanger for a starved pump.
+
+    Args:
+        speed, rated_speed: engine revs [1/s].
+        others: as `conductance_share`.
+
+    Raises:
+        ValueError, OutOfRangeError: see `exchanger.conductance`.
+    """
+    flow = raw_per_power * power * _turning(speed, rated_speed) / rated_speed
+    return conductance_share(coolant_in, coolant_out, raw_in, raw_out, flow, power, raw_per_power, coolant_per_power, conductance_per_power)
+
+
 def _coolant_flow(coolant_in: float, coolant_out: float, raw_in: float, raw_out: float, raw_flow: float) -> float:
     """Coolant that goes through the exchanger, from the heat that the sea water takes and the fall of the coolant [m^3/s].
 
     A fall under 1 K is lost in the noise of two thermometers, and counts as 1 K.
     """
-    if raw_out <= raw_in:
-        raise ValueError("the sea water leaves the exchanger no warmer than it came in")
-    return SEA * check("raw_flow", raw_flow, 1e-6, 0.01, "m^3/s") * (raw_out - raw_in) / (COOLANT * max(coolant_in - coolant_out, 1.0))
+    return SEA * check("raw_flow", raw_flow, 1e-6, 0.01, "m^3/s") * _rise(raw_in, raw_out) / (COOLANT * max(coolant_in - coolant_out, 1.0))
 
 
 def thermostat_drop(engine_out: float, to_exchanger: float, opens: float, travel: float) -> float:

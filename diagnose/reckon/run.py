@@ -19,6 +19,9 @@ from diagnose.units import convert, parse_quantity
 COVERAGE = 2.0
 """Standard deviations that hold 95 times in 100, in print and in what a person writes after a plus-minus sign (JCGM 100, 6.3.3)."""
 _PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*-|\+-)\s*")
+_NUMBER = re.compile(r"([-+]?[0-9]+(?:\.[0-9]+)?)\s*(.*?)\s*\Z")
+DEGREES = {"degC": 1.0, "°C": 1.0, "C": 1.0, "K": 1.0, "degF": 5.0 / 9.0, "°F": 5.0 / 9.0, "F": 5.0 / 9.0}
+"""Kelvin in one degree of each scale."""
 _BARE = re.compile(r"[0-9]+(?:\.[0-9]+)?\Z")
 
 Value = float | str | tuple[float, ...] | None
@@ -145,18 +148,28 @@ def _sigma(asked: Asked, value: Value) -> float:
 def _stated(name: str, asked: Asked, value: float, number: str, text: str) -> float:
     """Half of what a person wrote after the plus-minus sign, which is taken to hold 95 times in 100."""
     unit = str(asked.unit)
+    if unit in DEGREES and not text.strip().endswith("%"):
+        return _stated_degrees(name, unit, number, text)
     if text.strip().endswith("%") and unit != "%":
         return abs(value) * parse_quantity(text, "%", what=name, possible=(0.0, 100.0)) / 100.0 / COVERAGE
     if _BARE.match(text.strip()):
         written = re.sub(r"\A\s*[-+−]?[0-9.]+", "", number).strip()
-        text = f"{text.strip()} {'delta_' + written if written in ('degC', 'degF') else written}"
-    unit = {"degC": "K", "degF": "delta_degF"}.get(unit, unit)
-    text = re.sub(r"(?<=[0-9 ])(°C|degC|C)\Z", "K", text)
+        text = f"{text.strip()} {written}"
     return parse_quantity(text, unit, what=f"{name}, after the plus-minus sign", possible=(0.0, float("inf"))) / COVERAGE
 
 
+def _stated_degrees(name: str, unit: str, number: str, text: str) -> float:
+    """The same of a temperature: what follows the sign is a difference, in the degrees of the number if it names none."""
+    amount, words = _NUMBER.match(text.strip()), _NUMBER.match(number.strip().replace("−", "-"))
+    written = (amount[2] if amount else "") or (words[2] if words else "")
+    degree = DEGREES.get(written)
+    if amount is None or degree is None:
+        raise InputError(f"'{text}' is not a difference of temperature", where=f"{name}, after the plus-minus sign", right="such as 2 K")
+    return abs(float(amount[1])) * degree / DEGREES[unit] / COVERAGE
+
+
 def _series(name: str, asked: Asked, text: str) -> tuple[float, ...]:
-    words = text.replace(",", " ").split()
+    words = [word.rstrip(",;") for word in text.split()]
     unit = words.pop() if words and not _BARE.match(words[-1].lstrip("+-−")) else str(asked.unit)
     return tuple(parse_quantity(f"{word} {unit}" if unit != "1" else word, str(asked.unit), what=name, possible=asked.possible)
                  for word in words)
@@ -244,7 +257,9 @@ def _figures(calculation: Calculation, spread: Spread, words: Mapping[str, Seque
         elif np.isnan(spread.figures[columns[gives.name]]):
             found.append(Figure(gives.name, gives.title, (), "cannot be told from this"))
         else:
-            found.append(Figure(gives.name, gives.title, tuple(_told(gives, spread, columns[gives.name], unit) for unit in gives.units)))
+            column = columns[gives.name]
+            values = tuple(_told(gives, spread, column, unit) for unit in gives.units)
+            found.append(Figure(gives.name, gives.title, values, or_else=("none",) if spread.lost[column] else ()))
     return found
 
 

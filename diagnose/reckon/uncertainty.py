@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from diagnose.network.nodes import Array
 
@@ -24,6 +25,8 @@ class Spread:
     figures: Array
     up: Array
     down: Array
+    lost: npt.NDArray[np.bool_]
+    """Which figures the function could not give for some input off by its uncertainty."""
 
     @property
     def moves(self) -> Array:
@@ -69,7 +72,9 @@ def propagate(function: Function, values: Sequence[float], sigmas: Sequence[floa
     for i, sigma in enumerate(sigmas):
         if sigma > 0:
             up[i], down[i] = _moves(function, values, i, sigma, figures)
-    return Spread(figures, up, down)
+    lost = np.asarray(np.isnan(up).any(axis=0) | np.isnan(down).any(axis=0))
+    up, down = np.where(np.isnan(up), -down, up), np.where(np.isnan(down), -up, down)
+    return Spread(figures, np.nan_to_num(up), np.nan_to_num(down), lost)
 
 
 def _moves(function: Function, values: Sequence[float], which: int, sigma: float, figures: Array) -> tuple[Array, Array]:

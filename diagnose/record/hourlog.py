@@ -117,7 +117,7 @@ def hour_log(record: Record, boat: str, book: Book) -> HourLog:
 
     Raises:
         RecordError: there is no such boat, or the record cannot be read.
-        InputError: the boat is described by facts that the book does not know.
+        InputError: her hours a year are told in a way that the book cannot read.
     """
     hers = boat_of(record, boat)
     found = []
@@ -131,9 +131,10 @@ def hour_log(record: Record, boat: str, book: Book) -> HourLog:
             # a service told by its hours alone does not say when the meter stood so
             then = entry.at if entry.on >= entry.at.date() else datetime.combine(entry.on, time(12), timezone.utc)
             found.append(MeterReading(then, entry.hours, stored.id))
-    facts = Boat(name=hers.name, arrangement=hers.arrangement)
-    said: Literal["said", "taken"] = "said" if book.words.meant.hours_a_year in hers.arrangement else "taken"
-    return HourLog(found, Pace(resolve(Case(opened_because="routine-look", boat=facts), book).hours_a_year, said))
+    # no other fact bears on it, and one that the book has since renamed is no reason to tell nothing of her hours
+    said = {name: value for name, value in hers.arrangement.items() if name == book.words.meant.hours_a_year}
+    otherwise = resolve(Case(opened_because="routine-look", boat=Boat(name=hers.name, arrangement=said)), book).hours_a_year
+    return HourLog(found, Pace(otherwise, "said" if said else "taken"))
 
 
 def fitting(readings: Sequence[MeterReading]) -> tuple[MeterReading, ...]:

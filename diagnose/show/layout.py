@@ -12,6 +12,9 @@ from rich.text import Text
 from diagnose.show.words import literal
 
 LABEL = 11
+NARROWEST = 20
+"""Columns that a text is given at least; where its label leaves fewer, the label stands in a line of its own."""
+INDENT = 4
 ALARM = "bold dark_orange3"
 
 
@@ -26,10 +29,18 @@ class Page:
         """One line as it stands."""
         self._lines.append((text.rstrip(), style))
 
+    def heading(self, text: str, style: str = "bold") -> None:
+        """A heading in capitals, wrapped where the page is narrow."""
+        for part in textwrap.wrap(literal(text).upper(), self.width):
+            self.line(part, style)
+
     def labelled(self, label: str, text: str, style: str = "", label_width: int = LABEL) -> None:
         """A label at the left, its text wrapped beside it."""
         label_width = max(label_width, len(label) + 1)
-        room = max(20, self.width - label_width)
+        if self.width - label_width < NARROWEST and label:
+            self.line(label.rstrip(), style)
+            label, label_width = "", INDENT
+        room = max(NARROWEST, self.width - label_width)
         for i, part in enumerate(textwrap.wrap(literal(text), room, break_long_words=True) or [""]):
             self.line(f"{label if i == 0 else '':<{label_width}}{part}", style)
 

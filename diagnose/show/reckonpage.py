@@ -17,7 +17,7 @@ MAIN_SHARE = 0.25
 def reckon_page(done: Reckoned, calculation: Calculation, book: Book, width: int) -> Page:
     """The page of a calculation that was made."""
     page = Page(width)
-    page.line(calculation.title.upper(), "bold")
+    page.heading(calculation.title)
     page.items("  from", [_input_words(given) for given in done.inputs if given.taken is None], label_width=LABEL)
     page.items("  taken", [_input_words(given) for given in done.inputs if given.taken is not None], label_width=LABEL)
     page.labelled("  by", f"{calculation.formula}.".replace("..", "."), label_width=LABEL)
@@ -37,7 +37,7 @@ def list_page(book: Book, width: int) -> Page:
     """All calculations by family, each with what it is for."""
     page = Page(width)
     for family in book.calculation_lists:
-        page.line(family.title.upper(), "bold")
+        page.heading(family.title)
         for calculation in family.calculations:
             page.labelled(f"  {calculation.id}", calculation.title, label_width=26)
         page.line()
@@ -48,7 +48,7 @@ def list_page(book: Book, width: int) -> Page:
 def about_page(calculation: Calculation, book: Book, width: int) -> Page:
     """What a calculation is for, what it asks and gives, with an example of somebody else's."""
     page = Page(width)
-    page.line(calculation.title.upper(), "bold")
+    page.heading(calculation.title)
     page.labelled("  for", calculation.use, label_width=LABEL)
     for name, asked in calculation.asks.items():
         page.labelled(f"  {name}", f"{asked.ask} {_wanted(asked)}", label_width=max(LABEL, len(name) + 4))
@@ -57,6 +57,8 @@ def about_page(calculation: Calculation, book: Book, width: int) -> Page:
         page.labelled("  gives", f"{gives.title}" + ("" if gives.word or gives.units == ("1",) else f" [{', '.join(gives.units)}]"),
                       label_width=LABEL)
     page.items("  note", calculation.notes, label_width=LABEL)
+    for caution in calculation.cautions:
+        page.labelled("  caution", f"{book.cautions[caution].title}. {book.cautions[caution].text}", ALARM, LABEL)
     example = calculation.examples[0]
     page.labelled("  example", f"diagnose reckon {calculation.id} " + " ".join(f'{k}="{v}"' for k, v in example.given.items()), "", LABEL)
     page.labelled("", "gives " + ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in example.gives.items())
@@ -102,4 +104,5 @@ def figure_words(figure: Figure) -> str:
     if figure.word is not None:
         others = f" (or, within what the readings can tell: {', '.join(figure.or_else)})" if figure.or_else else ""
         return f"{figure.word}{others}"
-    return ", or ".join(value_words(told.value, told.below, told.above, told.unit) for told in figure.values)
+    nearly = " (or, within what the readings can tell, none)" if figure.or_else else ""
+    return ", or ".join(value_words(told.value, told.below, told.above, told.unit) for told in figure.values) + nearly

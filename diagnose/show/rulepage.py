@@ -8,7 +8,8 @@ from diagnose.assessment import KeptLimit
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.component import Given
-from diagnose.knowledge.model import Band, Check, Condition, Fault, Job, Named, Rule, Shows, Symptom, Then, When
+from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.model import Band, Check, Condition, Fault, Named, Rule, Shows, Symptom, Then, When
 from diagnose.knowledge.text import did_you_mean
 from diagnose.show.explain import source_words
 from diagnose.show.layout import Page

@@ -104,7 +104,7 @@ def test_a_short_run_is_sized_by_heat_and_a_long_one_by_drop() -> None:
 def test_an_engine_space_never_takes_a_thinner_wire_and_a_starter_never_a_thicker() -> None:
     """A hot place asks for as much copper or more, and a current of seconds for as much or less, at every current."""
     for amperes in range(1, 200, 3):
-        cool, hot = (w.wire_size(amperes, 1.0, 1.0, 40.0, 0.1, place, "steady") for place in ("cool", "engine-space"))  # type: ignore[arg-type]
+        cool, hot = (w.wire_size(amperes, 1.0, 1.0, 40.0, 0.1, place, "steady") for place in get_args(w.Place))
         assert hot.standard >= cool.standard >= w.wire_size(amperes, 1.0, 1.0, 40.0, 0.1, "cool", "starter").standard
 
 

@@ -61,6 +61,13 @@ def test_few_days_of_readings_are_no_pace(tmp_path: Path) -> None:
     assert (pace.kind, pace.hours_a_year) == ("said", 250.0)
 
 
+def test_a_fact_the_book_has_lost_does_not_matter(tmp_path: Path) -> None:
+    """A boat described by a fact that is no longer in the book has her hours and looks told all the same."""
+    record = kit.record_of(tmp_path, kit.hours(0, 100), kit.seen(0, "weep", "some"))
+    record.append(e.BoatEntry(at=kit.day(1), name=kit.BOAT, arrangement={"old-fact": "yes"}), boat=kit.BOAT)
+    assert one(record, "weep").looks[0].hours == 100.0
+
+
 def test_old_readings_do_not_set_the_pace() -> None:
     """After five idle years she runs 100 h in 365.25 days: her pace is that of the last two years, 100 h a year."""
     log = kit.log_of((0, 1000), (1826, 1000), (1826 + 365.25, 1050), (1826 + 730.5 - 1, 1200))
