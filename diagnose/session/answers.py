@@ -1,0 +1,477 @@
+"""What a person typed at a question, read: entries to keep, a detail to ask, or something to show. Enter alone says nothing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from diagnose.case import EventSeen, Observation, Sureness, Trip
+from diagnose.errors import DiagnoseError, InputError
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.model import EngineState, Symptom
+from diagnose.record.entries import (
+    BoatEntry,
+    EngineStateEntry,
+    Entry,
+    EventEntry,
+    Matched,
+    MovedOn,
+    Note,
+    Observed,
+    PassedOver,
+    Photo,
+    TakenBack,
+    TripEntry,
+    Why,
+    WordsEntry,
+)
+from diagnose.session import amounts, asking, telling
+from diagnose.session.agenda import told_state
+from diagnose.session.match import Index
+from diagnose.session.progress import PAST, RESUMED, TRIP, Answer, Progress
+from diagnose.session.questions import Choice, Question, Reply, Show
+from diagnose.session.words import MOST_PIECES, Piece, piece, pieces
+from diagnose.units import parse_quantity
+
+SHOWS: dict[str, Show] = {
+    "now": "now", "why": "why", "w": "why", "h": "help", "help": "help", "?": "help", "all": "all", "answers": "answers",
+    "q": "leave", "quit": "leave", "exit": "leave", "leave": "leave",
+}
+SKIPS = {"u": "u", "unsure": "u", "not sure": "u", "x": "x", "cannot see": "x", "can't see": "x", "cant see": "x", "cannot reach": "x",
+         "can't reach": "x", "l": "l", "later": "l"}
+STATES: dict[str, EngineState] = {
+    "start": "idle", "started": "idle", "running": "idle", "idle": "idle", "idling": "idle", "gear": "under-load",
+    "in gear": "under-load", "stopped": "warm-stopped", "cold": "cold-stopped"}
+_CHANGE = re.compile(r"(?:change|c)\s*(\d+)\Z")
+_WITH_TEXT = re.compile(r"(n|note|p|photo)(?:\s+(.+))?\Z", re.IGNORECASE | re.DOTALL)
+_HOURS = re.compile(r"(\d+(?:\.\d+)?)\s*(?:h|hrs?|hours?)\b")
+NOTHING = frozenset(["nothing", "none", "nothing special", "nil"])
+"""Words that begin a plain look-over."""
+MOST_HOURS, MOST_AGO = 2000.0, 200_000.0
+SHOWN_LETTERS = 40
+"""So much of what fits nothing is told back."""
+LEAST_WORDS = 3
+"""Letters from which on the words of a line may be typed in place of its number."""
+WHY_NOT: dict[str, Why] = {"u": "not-sure", "x": "cannot-see", "l": "later"}
+SURENESS: dict[int, Sureness] = {0: "sure", 1: "think-so", 2: "guess"}
+
+
+@dataclass(frozen=True)
+class _Turn:
+    """One answer in hand: the question, what was typed in small letters, where the session stands, the moment."""
+
+    question: Question
+    low: str
+    done: Progress
+    at: datetime
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Reads answers for one boat. `fingerprint` gives the full path and the SHA-256 of a file, or raises InputError."""
+
+    book: Book
+    index: Index
+    boat: str
+    fingerprint: Callable[[str], tuple[str, str]]
+
+    def read(self, question: Question, typed: str, done: Progress, at: datetime) -> Reply:
+        """What an answer comes to. Whatever is typed, it raises nothing."""
+        typed = typed.encode("utf-8", "replace").decode("utf-8").strip()  # what is no text at all cannot be kept
+        if not typed:
+            return Reply(said=("Nothing was typed, so nothing was taken. h tells what may be typed.",))
+        try:
+            return self._read(typed, _Turn(question, " ".join(typed.split()).casefold(), done, at))
+        except DiagnoseError as error:
+            right = f" Right would be: {error.right}." if error.right else ""
+            return Reply(said=(f"Not taken: {error.what}.{right}",))
+
+    def _read(self, text: str, turn: _Turn) -> Reply:
+        kind, low = turn.question.kind, turn.low
+        words = kind in ("opening", "also")
+        if low in SHOWS and not (words and SHOWS[low] in ("now", "why", "all")):
+            return Reply(show=SHOWS[low])
+        if low in ("b", "back"):
+            return self._back(turn)
+        if words:
+            return self._words(text, turn)
+        anywhere = self._anywhere(text, turn) if kind != "unit" else None
+        if anywhere is not None:
+            return anywhere
+        reads: dict[str, Callable[[_Turn], Reply]] = {
+            "engine": self._engine, "since": self._since, "reading": self._reading, "trip": self._trip, "fact": self._fact,
+            "symptom": self._symptom, "unit": self._unit, "between": self._between, "gate": self._gate, "settled": self._settled,
+            "ago": self._ago, "end": self._unknown}
+        return reads[kind](turn)
+
+    # -------------------------------------------------------------- anywhere
+
+    def _anywhere(self, text: str, turn: _Turn) -> Reply | None:
+        """What may be typed at any question but one that takes free words or a unit."""
+        kind, low = turn.question.kind, turn.low
+        change = _CHANGE.match(low)
+        if change is not None:
+            return self._change(int(change[1]), turn)
+        kept = _WITH_TEXT.match(text)
+        if kept is not None:
+            return self._kept(kept[1][0].lower(), kept[2], turn)
+        if low in ("a", "also") or low.startswith(("a ", "also ")):
+            more = text.partition(" ")[2].strip()
+            return self._words(more, turn) if more else Reply(ask=asking.also(turn.done.number))
+        if low in ("t", "trip") and kind != "trip":
+            return Reply(ask=asking.trip(self.book, turn.done.number, turn.done.engine))
+        if kind not in ("gate", "engine", "since", "ago") and low in STATES and not _grade_named(turn.question, low):
+            return Reply((EngineStateEntry(at=turn.at, state=STATES[low]),), (f"Taken: she is {telling.SHORT[STATES[low]]} now.",))
+        if low == "stop" and kind != "gate":
+            return Reply(said=("Stop what? stopped: the engine was stopped. q: leave this session.",))
+        return None
+
+    def _kept(self, which: str, what: str | None, turn: _Turn) -> Reply:
+        about = turn.question.about.partition("@")[0] or None
+        if what is None:
+            return Reply(said=("Type n and the note, or p and the path of the photo, on one line.",))
+        if which == "n":
+            return Reply((Note(at=turn.at, text=what, about=about),), ("Note kept.",))
+        path, digest = self.fingerprint(what)
+        return Reply((Photo(at=turn.at, path=path, sha256=digest, about=about),), (f"Photo kept: {path}",))
+
+    def _back(self, turn: _Turn) -> Reply:
+        last = turn.done.last
+        if last is None:
+            return Reply(said=("There is nothing to take back.",))
+        return Reply(_struck(last, turn.at, "taken back"),
+                     (f"Crossed out, kept in the record: {last.number}, {telling.line(self.book, last)}.",))
+
+    def _change(self, number: int, turn: _Turn) -> Reply:
+        """An answer asked anew, or struck out where the next question follows from that."""
+        done, answer = turn.done, turn.done.numbered(number)
+        if answer is None:
+            return Reply(said=(f"There is no answer {number} that stands. answers lists them.",))
+        said, first = telling.line(self.book, answer), answer.entries[0]
+        if isinstance(first, WordsEntry) and not first.matched and first.left_over != (first.said,):
+            return Reply(said=("Your own words stay as you said them. a adds to them; b walks back to them.",))
+        asked = self._asked_by(first)
+        if asked is not None:
+            return Reply(ask=self._anew(*asked, said, turn))
+        fact = next((self.book.facts[n] for n in first.arrangement if n in self.book.facts), None) if isinstance(first, BoatEntry) else None
+        if fact is not None:
+            return Reply(ask=replace(asking.fact(fact, done.number, done.engine), again=said))
+        if isinstance(first, EngineStateEntry):
+            return Reply(ask=asking.engine_now(done.number, done.engine))
+        if isinstance(first, TripEntry):
+            return Reply(ask=asking.trip(self.book, done.number, done.engine))
+        return Reply(_struck(answer, turn.at, "changed"), (f"Crossed out, kept in the record: {said}.",))
+
+    def _asked_by(self, entry: Entry) -> tuple[Symptom, EngineState | None] | None:
+        """The symptom and the state that an answer was about, if it was about one that the book knows."""
+        name, state = "", None
+        if isinstance(entry, Observed):
+            name, state = entry.observation.symptom, entry.observation.state
+        elif isinstance(entry, PassedOver) and entry.check in self.book.checks:
+            check = self.book.checks[str(entry.check)]
+            name, state = check.tells[0], check.needs.engine_state
+        elif isinstance(entry, PassedOver):
+            name, state = str(entry.symptom), entry.state
+        symptom = self.book.symptoms.get(self.book.renamed.get(name, name))
+        return (symptom, state) if symptom is not None else None
+
+    def _anew(self, symptom: Symptom, state: EngineState | None, said: str, turn: _Turn) -> Question:
+        done = turn.done
+        known = told_state(symptom.states, state, done.engine, 1)
+        look = asking.asked_of(self.book, symptom.id, known, done.opened)
+        return asking.symptom(symptom, done.number, known, engine=done.engine, look=look, again=said)
+
+    def _unknown(self, turn: _Turn) -> Reply:
+        return Reply(said=(f"'{_cut(turn.low)}' is not known here. h tells what may be typed.",))
+
+    # -------------------------------------------------------------- words
+
+    def _words(self, text: str, turn: _Turn) -> Reply:
+        found = pieces(text)
+        promises = tuple(p.text for p in found if p.denied and self.index.promises(p))
+        left = tuple(p.text for p in found if p.text not in promises)[MOST_PIECES:]
+        said = [f"'{p}' is kept: it is asked at the engine, for it was said and not looked at." for p in promises]
+        if turn.low in NOTHING:
+            said = ["Nothing special, then: the looks that a go waits for are walked through."]
+        elif not found:
+            said = ["Kept as you said it. Nothing in it could be read."]
+        if left:
+            said.append(f"The first {MOST_PIECES} things are asked about; the rest is kept in your words.")
+        return Reply((WordsEntry(at=turn.at, said=text, to_ask=promises, left_over=left),), tuple(said))
+
+    def _reading(self, turn: _Turn) -> Reply:
+        question, at = turn.question, turn.at
+        chosen = question.choice(turn.low)
+        if chosen is None:
+            return _no_line(turn)
+        said = piece(question.words)
+        if chosen.id == asking.KEEP:
+            return Reply((WordsEntry(at=at, said=said.text, left_over=(said.text,)),), ("Kept in your words. No reading rests on them.",))
+        kind, name, grade = chosen.id.split(":")
+        if kind == "event":
+            ask = "About how many engine hours ago? A number; u if you cannot say."
+            return Reply(ask=Question("ago", ask, turn.done.number, turn.done.engine, about=name, words=said.text, of=question,
+                                      free="number"))
+        return self._meant(said, self.book.symptoms[name], grade or None, turn)
+
+    def _meant(self, said: Piece, symptom: Symptom, grade: str | None, turn: _Turn) -> Reply:
+        """A piece taken to mean a symptom: observed at once where its words give grade or number, else asked next."""
+        value = self._value_in(said, symptom)
+        matched = Matched(piece=said.text, symptom=symptom.id, grade=grade, value=value)
+        match = WordsEntry(at=turn.at, said=said.text, matched=(matched,))
+        if value is None and grade is None:
+            return Reply((match,), (f"Taken: {symptom.title}.",))
+        place = 1 if value is not None else list(symptom.grades).index(str(grade))
+        state = told_state(symptom.states, said.state, turn.done.engine, place)
+        seen = Observation(symptom=symptom.id, grade=None if value else grade, value=value, state=state, note=said.text)
+        return Reply((match, Observed(at=turn.at, observation=seen)), (f"Taken: {telling.observed(self.book, seen)}.",))
+
+    def _value_in(self, said: Piece, symptom: Symptom) -> str | None:
+        """A number with its unit among what was said, if the symptom is measured in such."""
+        for amount in said.amounts if symptom.measure is not None else ():
+            try:
+                return amounts.reading(amount, symptom.measure, symptom.title)  # type: ignore[arg-type]
+            except InputError:
+                continue
+        return None
+
+    def _ago(self, turn: _Turn) -> Reply:
+        question, low = turn.question, turn.low
+        found = _HOURS.match(low) or re.match(r"(\d+(?:\.\d+)?)\Z", low)
+        if found is None and low not in SKIPS:
+            return Reply(said=("A number of engine hours, such as 20; u if you cannot say.",), ask=question)
+        hours = float(found[1]) if found is not None else 0.0
+        if hours > MOST_AGO:
+            raise InputError("no engine has run so long since", right=f"engine hours, up to {MOST_AGO:g}")
+        event = EventSeen(event=question.about, hours_ago=hours, note=question.words)
+        lately = "" if found is not None else " It is taken as lately."
+        return Reply((EventEntry(at=turn.at, event=event),), (f"Taken: {self.book.events[question.about].title}.{lately}",))
+
+    # -------------------------------------------------------------- boat, trip, state
+
+    def _engine(self, turn: _Turn) -> Reply:
+        chosen = turn.question.choice(turn.low)
+        state = STATES.get(turn.low) if chosen is None else asking.state_of(chosen)
+        if state is None:
+            return _no_line(turn)
+        entries: list[Entry] = [EngineStateEntry(at=turn.at, state=state)]
+        at_sea = chosen is not None and chosen.id.endswith(asking.AT_SEA)
+        if at_sea != turn.done.under_way and chosen is not None:
+            trip = turn.done.trip.trip if turn.done.trip is not None else Trip()
+            entries.append(TripEntry(at=turn.at, trip=trip.model_copy(update={"under_way": at_sea})))
+        return Reply(tuple(entries), (f"Taken: she is {telling.SHORT[state]}{', under way' if at_sea else ''}.",))
+
+    def _since(self, turn: _Turn) -> Reply:
+        keys = re.findall(r"\d", turn.low) if re.fullmatch(r"[\d\s,;]+", turn.low) else []
+        chosen = [turn.question.choice(key) for key in keys]
+        if not chosen or None in chosen:
+            return _no_line(turn)
+        what = ", ".join(c.id for c in chosen if c is not None and c.id != asking.NO_CHANGE)
+        entry = MovedOn(at=turn.at, to=RESUMED, note=what or None)
+        return Reply((entry,), (f"Taken: since then {what or 'nothing of that'}.",))
+
+    def _trip(self, turn: _Turn) -> Reply:
+        low, question = turn.low, turn.question
+        if low in SKIPS:
+            return Reply((MovedOn(at=turn.at, to=f"{PAST}{TRIP}"),), ("No trip in mind. t tells it later.",))
+        first = re.match(r"(\d+)(?!\d|\.|\s*h)", low)
+        chosen = question.choice(first[1]) if first is not None else None
+        hours = _HOURS.search(low)
+        sails = False if re.search(r"\b(?:no|not|cannot|can't) sail", low) else True if "sail" in low else None
+        if (first is not None and chosen is None) or (chosen is None and hours is None and sails is None):
+            return _no_line(turn)
+        trip = turn.done.trip.trip if turn.done.trip is not None else Trip()
+        if hours is not None and not 0 < float(hours[1]) <= MOST_HOURS:
+            raise InputError("a trip takes some engine hours", right=f"more than 0 and up to {MOST_HOURS:g} h")
+        changed: dict[str, object] = {}
+        if chosen is not None:
+            changed["exposure"] = chosen.id
+        if hours is not None:
+            changed["engine_hours"] = float(hours[1])
+        if sails is not None:
+            changed["can_sail"] = sails
+        entry = TripEntry(at=turn.at, trip=trip.model_copy(update=changed))
+        return Reply((entry,), (f"Taken: {telling.trip_words(self.book, entry)}.",))
+
+    def _fact(self, turn: _Turn) -> Reply:
+        low, question = turn.low, turn.question
+        fact = self.book.facts[question.about]
+        if low in SKIPS:
+            return Reply((MovedOn(at=turn.at, to=f"{PAST}{fact.id}"),), ("Not known. It is taken as on most boats, and listed.",))
+        value: str | float | bool
+        if question.choices:
+            chosen = question.choice(low) or next((c for c in question.choices if low in (c.id, c.text.casefold())), None)
+            if chosen is None:
+                return _no_line(turn)
+            value = chosen.id == asking.YES if fact.flag else chosen.id
+        else:
+            bare = re.fullmatch(r"[\d.]+", low) is not None and fact.unit != "1"
+            text = f"{low} {fact.unit}" if bare else amounts.tidied(low)
+            number = parse_quantity(text, str(fact.unit), what=fact.title, possible=fact.possible)
+            value = number if fact.unit == "1" else f"{number:g} {fact.unit}"
+        return Reply((BoatEntry(at=turn.at, name=self.boat, arrangement={fact.id: value}),), ("Taken, and kept with the boat.",))
+
+    def _gate(self, turn: _Turn) -> Reply:
+        low, word = turn.low, turn.question.choices[0].key
+        to = asking.state_of(turn.question.choices[0])
+        if STATES.get(low) == to or (low == "stop" and to == "warm-stopped"):
+            return Reply((EngineStateEntry(at=turn.at, state=to),), (f"Taken: she is {telling.SHORT[to]} now.",))
+        if low in ("l", "later", "u"):
+            return Reply((MovedOn(at=turn.at, to=f"{PAST}{to}"),), ("Not now. What it was for is listed as not looked at.",))
+        if low in ("x", "will not", "won't", "she will not"):
+            return Reply(ask=asking.also(turn.done.number, "What does she do when you try? Your own words."))
+        return Reply(said=(f"Type the word {word} when it is so; l to leave it. Nothing else changes her state here.",))
+
+    def _settled(self, turn: _Turn) -> Reply:
+        chosen = turn.question.choice(turn.low)
+        if chosen is None:
+            return _no_line(turn)
+        return Reply((MovedOn(at=turn.at, to=chosen.id, note=turn.question.about),))
+
+    # -------------------------------------------------------------- symptoms
+
+    def _symptom(self, turn: _Turn) -> Reply:
+        question = turn.question
+        if turn.low in SKIPS:
+            return self._skipped(question, SKIPS[turn.low], turn)
+        symptom = self._of(question)
+        plain = turn.low.rstrip("? ").strip()
+        sure = SURENESS[min(turn.low.count("?"), 2)]
+        line = question.choice(plain)
+        if line is not None:
+            if symptom.measure is not None and amounts.may_be_reading(int(plain), symptom):
+                return Reply(ask=self._line_or_number(question, plain))
+            return self._graded(question, line.id, sure, turn)
+        if symptom.measure is not None and re.match(r"[-+−]?\d", plain):
+            return self._measured(question, plain, sure, turn)
+        lost = amounts.rate(plain) if symptom.leak is not None else None
+        if lost is not None:
+            return self._lost(question, lost, sure, turn)
+        if symptom.leak is not None and amounts.bare_count(plain) is not None:
+            ask = f"{plain}: drops in what time? Such as 10 min."
+            return Reply(ask=Question("unit", ask, question.number, question.state, about=question.about, typed=plain, of=question,
+                                      skips=("l",)))
+        named = _grade_named(question, plain)
+        if named:
+            return self._graded(question, named, sure, turn)
+        if plain in ("yes", "no", "y"):
+            return Reply(said=("Yes or no may be taken either way. Type the number of the line that fits.",))
+        return _no_line(turn)
+
+    def _measured(self, question: Question, plain: str, sure: Sureness, turn: _Turn) -> Reply:
+        symptom = self._of(question)
+        assert symptom.measure is not None
+        try:
+            value = amounts.reading(plain, symptom.measure, symptom.title)
+        except amounts.UnitUnclearError as error:
+            typed = re.sub(r"[^-+\d.,]", "", plain.split()[0])
+            return Reply(ask=Question("unit", f"{error.what} Type the unit: {error.right}.", question.number, question.state,
+                                      about=question.about, typed=typed, of=question, unit=symptom.measure.unit, skips=("l",)))
+        return self._keep(question, turn, value=value, sure=sure)
+
+    def _lost(self, question: Question, lost: amounts.Rate, sure: Sureness, turn: _Turn) -> Reply:
+        grade = amounts.grade_of_rate(self._of(question), lost)
+        drops = "; a drop is 0.05 to 0.10 mL" if lost.drops else ""
+        reply = self._keep(question, turn, grade=grade, sure=sure, note=f"{lost.said}: {lost.words}")
+        return replace(reply, said=(f"{lost.said} is {lost.words}{drops}.", *reply.said))
+
+    def _graded(self, question: Question, grade: str, sure: Sureness, turn: _Turn) -> Reply:
+        return self._keep(question, turn, grade=grade, sure=sure, note=question.words or None)
+
+    def _keep(self, question: Question, turn: _Turn, **seen: Any) -> Reply:
+        given = Observation(symptom=self._of(question).id, state=_state(question), **seen)
+        check = question.look.check if question.look is not None and question.look.whole else None
+        return Reply((Observed(at=turn.at, observation=given, check=check or None),), (f"Taken: {telling.observed(self.book, given)}.",))
+
+    def _skipped(self, question: Question, skip: str, turn: _Turn) -> Reply:
+        if skip == "u" and len(question.choices) > 1:
+            ask = "Between which two lines? Two numbers, such as 0 1; or: not at all."
+            return Reply(ask=Question("between", ask, question.number, question.state, about=question.about, of=question,
+                                      choices=question.choices))
+        look = question.look
+        if skip == "l" and look is not None and look.whole and not look.goes_on:
+            return Reply((PassedOver(at=turn.at, check=look.check, why="later"),), ("Later, all of that look.",))
+        return self._passed(question, skip, turn)
+
+    def _passed(self, question: Question, skip: str, turn: _Turn) -> Reply:
+        entry = PassedOver(at=turn.at, symptom=self._of(question).id, state=_state(question), why=WHY_NOT[skip])
+        return Reply((entry,), ("Later." if skip == "l" else "Not looked at, then. That is no healthy answer.",))
+
+    def _between(self, turn: _Turn) -> Reply:
+        question, low = turn.question, turn.low
+        asked = question.of
+        assert asked is not None
+        if low in ("not at all", "no", "none", "neither") or low in SKIPS:
+            return self._passed(asked, "l" if SKIPS.get(low) == "l" else "u", turn)
+        keys = sorted({int(k) for k in re.findall(r"\d", low)})
+        if not keys or any(asked.choice(str(k)) is None for k in keys) or not re.fullmatch(r"[\d\s,;or/-]+", low):
+            return Reply(said=("Two numbers of lines, such as 0 1; or: not at all.",), ask=question)
+        grades = tuple(c.id for c in asked.choices[keys[0]: keys[-1] + 1])
+        if len(grades) == 1:
+            return self._graded(asked, grades[0], "guess", turn)
+        if len(grades) == len(asked.choices):
+            return self._passed(asked, "u", turn)
+        return self._keep(asked, turn, one_of=grades, note=asked.words or None)
+
+    def _unit(self, turn: _Turn) -> Reply:
+        """The unit or the time of a number, asked once; whatever is still unclear leads back to the whole question."""
+        question, low = turn.question, turn.low
+        asked = question.of
+        assert asked is not None
+        if low in SKIPS:
+            return self._passed(asked, SKIPS[low], turn)
+        if question.choices:  # a line, or a number that looks like one
+            chosen = question.choice(low)
+            if chosen is None:
+                return _no_line(turn)
+            if chosen.id:
+                return self._graded(asked, chosen.id, "sure", turn)
+        if question.choices or (low in ("y", "yes") and question.unit):
+            low = question.unit
+        if self._of(asked).measure is not None:
+            reply = self._measured(asked, low if re.match(r"[-+]?\d", low) else f"{question.typed} {low}", "sure", turn)
+            return reply if reply.entries else Reply(said=("The unit is still not clear, so nothing was taken.",), ask=asked)
+        lost = amounts.rate(low) or amounts.rate(f"{question.typed} in {low}") or amounts.rate(f"{question.typed} {low}")
+        if lost is None:
+            return Reply(said=("The time is still not clear, so nothing was taken.",), ask=asked)
+        return self._lost(asked, lost, "sure", turn)
+
+    def _line_or_number(self, question: Question, key: str) -> Question:
+        measure, line = self._of(question).measure, question.choice(key)
+        assert measure is not None
+        assert line is not None
+        choices = (Choice("1", f"the line: {line.text}", line.id), Choice("2", f"a reading of {key} {amounts.shown_unit(measure.unit)}"))
+        return Question("unit", f"{key}: the line of that number, or what was read?", question.number, question.state,
+                        about=question.about, choices=choices, typed=key, unit=measure.unit, of=question)
+
+    def _of(self, question: Question) -> Symptom:
+        return self.book.symptoms[question.about.partition("@")[0]]
+
+
+def _state(question: Question) -> EngineState:
+    return question.about.partition("@")[2]  # type: ignore[return-value]
+
+
+def _struck(answer: Answer, at: datetime, why: str) -> tuple[TakenBack, ...]:
+    return tuple(TakenBack(at=at, entry=number, reason=why) for number in answer.ids)
+
+
+def _grade_named(question: Question, plain: str) -> str:
+    """The grade whose name or words were typed, where only one is; empty otherwise."""
+    if question.kind != "symptom" or len(plain) < LEAST_WORDS:
+        return ""
+    exact = [c.id for c in question.choices if plain in (c.id, c.id.replace("-", " "), c.text.casefold())]
+    near = exact or [c.id for c in question.choices if plain in c.text.casefold()]
+    return near[0] if len(near) == 1 else ""
+
+
+def _no_line(turn: _Turn) -> Reply:
+    keys = ", ".join(c.key for c in turn.question.choices)
+    return Reply(said=(f"'{_cut(turn.low)}' fits no line. Type {keys or 'one of the words above'}; h for help.",))
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= SHOWN_LETTERS else f"{text[:SHOWN_LETTERS]}..."

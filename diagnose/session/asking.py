@@ -1,0 +1,245 @@
+"""Questions made from the book: each from what it is about, ready to be put."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from diagnose.assessment import Assessment, LookState, SuggestedCheck
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.lists import BoatFact
+from diagnose.knowledge.model import Band, Check, EngineState, Symptom
+from diagnose.session.amounts import band_words, shown_unit
+from diagnose.session.match import CLOSE, NEAR, Reading
+from diagnose.session.progress import ENOUGH, LOOK_ON, STARTED, cheapest, minutes_of
+from diagnose.session.questions import Careful, Choice, Look, Question
+from diagnose.session.words import Piece
+from diagnose.wording import mid_sentence
+
+KEEP, YES = "keep", "yes"
+NO_CHANGE = "none"
+AT_SEA = ", at sea"
+ENGINE_NOW: tuple[tuple[str, str], ...] = (
+    ("cold-stopped", "stopped and cold: not run for two hours or more"),
+    ("warm-stopped", "stopped, still warm"),
+    ("idle", "running, out of gear"),
+    ("under-load", "running in gear, tied up"),
+    (f"under-load{AT_SEA}", "under way, engine driving"),
+    (f"warm-stopped{AT_SEA}", "under way or at anchor out there, engine stopped"),
+)
+SINCE: tuple[tuple[str, str], ...] = (
+    (NO_CHANGE, "none of these"), (STARTED, STARTED), ("topped up", "topped up with anything"),
+    ("opened or worked on", "opened or worked on"), ("moved", "moved to another place"),
+)
+START_LIST = (
+    "belt on and tight, guards back", "every cap, cover and lid on", "tools, rags and paper out of the way of belts",
+    "the engine's seacock open, its handle along the pipe", "battery switched on", "gear in neutral",
+    "sleeves, hair and cords clear; nobody by the propeller", "air moving: exhaust gas has no smell", "somebody at the stop",
+)
+"""What everyone owes before a start. Common practice; the engine's own book comes first."""
+GEAR_LIST = ("good lines on strong points, springs set", "nobody near the propeller or the lines", "somebody at the lever the whole time",
+             "hands and clothes out of the engine space")
+STOP_LIST = ("out of gear, a few minutes at idle", "then stop her, and let what is hot stay shut")
+AT_SEA_FIRST = "only with room and depth about her, clear of danger, somebody at the helm"
+STILL_WARM = "she is still warm: back of the hand first, nothing opened that holds heat or pressure"
+PUT_OFF = "You put it off, and nothing else is left before she changes state or the decision is told. l once more leaves it."
+RECKONED = "It is reckoned from several readings: the command reckon does the sum. l puts it off until you have them."
+COLD_LIST = ("two hours or more since she stopped, or a hand rests on the header tank with ease",)
+STATE_WORDS: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "stopped", "idle": "start", "under-load": "gear"}
+"""The word that says a state was reached."""
+SHORT_OF: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "stopped", "idle": "idling", "under-load": "in gear"}
+_OWED = "A go of any kind waits for it."
+
+
+def opening(number: int) -> Question:
+    """The first question: what was noticed, in the person's own words."""
+    return Question("opening", "What did you notice? Your own words; several things at once are fine.", number, free="words",
+                    lines=("Nothing special? Type the word nothing, and she is looked over.",))
+
+
+def also(number: int, ask: str = "What else did you notice? Your own words.") -> Question:
+    """More words in the middle of a session."""
+    return Question("also", ask, number, free="words")
+
+
+def engine_now(number: int, state: EngineState | None, ask: str = "How is the engine now?") -> Question:
+    """In which state the engine is, whatever was noticed when."""
+    choices = tuple(Choice(str(i + 1), text, name) for i, (name, text) in enumerate(ENGINE_NOW))
+    return Question("engine", ask, number, state, choices=choices)
+
+
+def state_of(choice: Choice) -> EngineState:
+    """The engine state that a choice stands for."""
+    return choice.id.removesuffix(AT_SEA)  # type: ignore[return-value]
+
+
+def since(number: int, state: EngineState | None, ask: str) -> Question:
+    """What happened to her while the session lay."""
+    choices = tuple(Choice(str(i), text, name) for i, (name, text) in enumerate(SINCE))
+    return Question("since", ask, number, state, choices=choices, free="several")
+
+
+def reading(book: Book, number: int, state: EngineState | None, piece: Piece, found: Sequence[Reading]) -> Question:
+    """What a piece of plain words was meant to say: the nearest entries with their grades, and the words kept as a way out."""
+    near = [r for r in found if r.score >= NEAR]
+    close = len(near) > 1 and near[1].score >= CLOSE * near[0].score
+    choices = [Choice(str(i + 1), _reading_words(book, r), f"{r.kind}:{r.id}:{r.grade or ''}") for i, r in enumerate(found)]
+    choices.append(Choice(str(len(choices) + 1), "none of these: keep my words as they are", KEEP))
+    lines = []
+    if close:
+        lines = [f"To tell {i + 1}: {book.symptoms[r.id].ask}" for i, r in enumerate(found)
+                 if r.kind == "symptom" and r.score >= CLOSE * near[0].score]
+    if found and found[0].unused:
+        lines.append(f"Not used: {', '.join(found[0].unused)}.")
+    ask = "Which of these is it?" if close else "Is it this, or another?" if near else "Nothing in the book comes close. Nearest:"
+    return Question("reading", ask, number, state, about=piece.key, words=piece.text, choices=tuple(choices), lines=tuple(lines))
+
+
+def _reading_words(book: Book, found: Reading) -> str:
+    if found.kind == "event":
+        return f"{book.events[found.id].title} (something that happened)"
+    symptom = book.symptoms[found.id]
+    return symptom.title if found.grade is None else f"{symptom.title}: {grade_words(symptom, found.grade)}"
+
+
+def trip(book: Book, number: int, state: EngineState | None) -> Question:
+    """Which trip the decision is for."""
+    choices = tuple(Choice(str(i + 1), e.title, name) for i, (name, e) in enumerate(book.words.exposures.items()))
+    ask = "Which trip is it for? Add engine hours, and sail if she can sail home: such as 2, 6 h, sail."
+    return Question("trip", ask, number, state, choices=choices, free="trip", skips=("l",),
+                    lines=("l: no trip in mind yet. Then four engine hours are taken, along the coast.",))
+
+
+def fact(found: BoatFact, number: int, state: EngineState | None) -> Question:
+    """A fact of the boat that switches something now in play."""
+    if found.values is not None:
+        choices = tuple(Choice(str(i + 1), text, name) for i, (name, text) in enumerate(found.values.items()))
+    elif found.flag:
+        choices = (Choice("1", "yes", YES), Choice("2", "no", "no"))
+    else:
+        choices = ()
+    return Question("fact", found.ask, number, state, title=found.title, about=found.id, choices=choices,
+                    free="" if choices else "number", unit=found.unit or "", skips=("u",), lines=(f"Why it is asked: {found.why}",))
+
+
+def grade_words(symptom: Symptom, grade: str) -> str:
+    """A grade in plain words; of a measured symptom its band, and what the book says of it."""
+    told = symptom.grades[grade]
+    if isinstance(told, Band):
+        band = band_words(told, symptom.measure.unit if symptom.measure is not None else "1")
+        return f"{band}: {told.says}" if told.says else band
+    return told
+
+
+def symptom(found: Symptom, number: int, state: EngineState, *, engine: EngineState | None, look: Look | None = None, words: str = "",
+            again: str = "") -> Question:
+    """A symptom with its grades, the healthy one first as 0; `state` is the one it is judged in, `engine` the one she is in."""
+    choices = tuple(Choice(str(i), grade_words(found, grade), grade) for i, grade in enumerate(found.grades))
+    unit = shown_unit(found.measure.unit) if found.measure is not None else ""
+    free = "number" if found.measure is not None else "rate" if found.leak is not None else ""
+    return Question("symptom", found.ask, number, engine, title=found.title, about=f"{found.id}@{state}", choices=choices,
+                    free=free, unit=unit, look=look, words=words, again=again, skips=("u", "x", "l"),  # type: ignore[arg-type]
+                    lines=(RECKONED,) if found.worked_out else ())
+
+
+def gate(number: int, now: EngineState, to: EngineState, put_back: Sequence[str], waiting: Sequence[str], ask: str = "",
+         at_sea: bool = False) -> Question:
+    """A change of the engine's state, with what is to be put back and gone through before it."""
+    told: dict[EngineState, tuple[str, tuple[str, ...]]] = {
+        "idle": ("Out of gear again?", ("out of gear, idling",)) if now == "under-load" else
+                ("Start her? Go through the list, saying each aloud.", START_LIST),
+        "under-load": ("Put her in gear? First go through this.", GEAR_LIST),
+        "warm-stopped": ("Stop her?", STOP_LIST),
+        "cold-stopped": ("Has she gone cold?", COLD_LIST),
+    }
+    question, listed = told[to]
+    listed = () if ask else listed
+    word = "idle" if now == "under-load" and to == "idle" else STATE_WORDS[to]
+    lines = (*((AT_SEA_FIRST,) if at_sea else ()), *listed, *((f"It is for: {'; '.join(waiting)}.",) if waiting else ()))
+    return Question("gate", ask or question, number, now, about=to, choices=(Choice(word, "when it is so", to),), lines=lines,
+                    put_back=tuple(put_back), skips=("l",))
+
+
+def settled(number: int, state: EngineState | None, decision: str, waiting: Sequence[str]) -> Question:
+    """The decision stands, and looks are left that would only tell what to mend."""
+    return Question("settled", "The look-over is made, and the decision can be told. Looks left would save time and work, mostly in the "
+                    "mend. Go on?", number, state, about=decision,
+                    choices=(Choice("1", "look on", LOOK_ON), Choice("2", "enough: tell me the decision", ENOUGH)),
+                    lines=(f"Left: {'; '.join(waiting)}.",) if waiting else ())
+
+
+def end(number: int, state: EngineState | None) -> Question:
+    """Nothing is left to ask; what was answered can still be changed."""
+    ask = "Anything to change? change N, a for something more you noticed, all for the whole page, q to leave."
+    return Question("end", ask, number, state)
+
+
+# ------------------------------------------------------------------ looks
+
+
+def look_of(book: Book, assessment: Assessment, found: SuggestedCheck, left: Sequence[SuggestedCheck], opened: Sequence[str]) -> Look:
+    """A check worth making, with why it is the one now and not the others that are left."""
+    asking = next((h for h in assessment.holds if h.first_look == found.check), None)
+    about = found.why_now.partition(":")[0]
+    why = f"a stop asks for it first. It tells most of: {about}." if asking else f"it tells most of: {about}."
+    if found.together_with:
+        why += f" Best in one go with: {'; '.join(mid_sentence(book.checks[c].title) for c in found.together_with)}."
+    also = [f"{mid_sentence(other.title)} ({_why_later(found, other)})" for other in left if other.check != found.check]
+    check = book.checks[found.check]
+    return replace(_made_by(book, check, opened), title=found.title, minutes=found.minutes + found.setup_minutes, why=why,
+                   also=tuple(also), suggested=found, whole=True)
+
+
+def _made_by(book: Book, check: Check, opened: Sequence[str]) -> Look:
+    """A look as its check tells it."""
+    return Look(check.id, check.title, minutes_of(book, check), _set_ups(book, check, opened), _cautions(book, check), check.steps,
+                check.restore)
+
+
+def _why_later(now: SuggestedCheck, other: SuggestedCheck) -> str:
+    if other.check in now.together_with:
+        return "right after it"
+    return "worth less for its minutes" if other.needs == now.needs else f"when she is {SHORT_OF[other.needs]}"
+
+
+def look_over_of(book: Book, line: LookState, check: Check | None, opened: Sequence[str]) -> Look:
+    """A line of the look-over, made by its quickest check."""
+    told = next(look for look in book.look_over.looks if look.id == line.id)
+    if check is None:
+        return Look("", line.title, line.minutes, why=f"{_OWED} {told.why}")
+    minutes = max(line.minutes, minutes_of(book, check)) if check.needs.setups else line.minutes
+    return replace(_made_by(book, check, opened), title=line.title, minutes=minutes, why=f"{_OWED} {told.why}")
+
+
+def promised_of(book: Book, words: str, name: str, state: EngineState, opened: Sequence[str]) -> Look:
+    """A thing the person said was not so: asked all the same, at the engine."""
+    check = cheapest(book, name, state)
+    why = f"you said '{words}'; said from memory that is no look."
+    if check is None:
+        return Look("", book.symptoms[name].title, 1.0, why=why)
+    return replace(_made_by(book, check, opened), why=why)
+
+
+def asked_of(book: Book, name: str, state: EngineState, opened: Sequence[str], check: Check | None = None) -> Look | None:
+    """How a symptom is looked at, by this check or else its quickest; None where there is none in this state."""
+    check = check or cheapest(book, name, state)
+    return _made_by(book, check, opened) if check is not None else None
+
+
+def _set_ups(book: Book, check: Check, opened: Sequence[str]) -> tuple[str, ...]:
+    there = {s for name in opened if name in book.checks for s in book.checks[name].needs.setups}
+    return tuple(f"{book.words.setups[s].title}{' (is so)' if s in there else ''}" for s in check.needs.setups)
+
+
+def _cautions(book: Book, check: Check) -> tuple[Careful, ...]:
+    return tuple(Careful(book.cautions[c].title, book.cautions[c].text) for c in check.cautions)
+
+
+def to_put_back(book: Book, opened: Sequence[str]) -> tuple[str, ...]:
+    """What these checks opened, to be put back: the last first, each once."""
+    back: list[str] = []
+    for name in reversed(opened):
+        check = book.checks.get(name)
+        if check is not None:
+            back += [*check.restore, *(book.words.setups[s].restore for s in reversed(check.needs.setups))]
+    return tuple(dict.fromkeys(back))
