@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from diagnose.errors import TooWideError
 from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth, lead
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Job
-from diagnose.knowledge.model import RUNNING, Check
+from diagnose.knowledge.model import RUNNING, Check, EngineState
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id, steps
 from diagnose.network.screen import expect_signs
@@ -59,10 +59,11 @@ class Looks:
     """Plans the looks of one case."""
 
     def __init__(self, book: Book, situation: Situation, belief: Belief, answers: Answers, prognosis: Prognosis,
-                 live: frozenset[str], holds: Sequence[Hold], concern: frozenset[str]) -> None:
+                 live: frozenset[str], holds: Sequence[Hold], concern: frozenset[str],
+                 states: Collection[EngineState] | None = None, without: Collection[str] = ()) -> None:
         self._book, self._situation, self._belief = book, situation, belief
         self._answers, self._prognosis, self._live = answers, prognosis, live
-        self._concern = concern
+        self._concern, self._states, self._without = concern, states, without
         self._held = any(h.keeps_in for h in holds)
         self._stopped = any(h.keeps_stopped for h in holds)
         self._asked_first = [h.first_look for h in holds if h.first_look is not None]
@@ -115,7 +116,8 @@ class Looks:
     def _possible(self, check: Check) -> bool:
         applies = self._book.component_of[check.id].applies
         barred = self._stopped and (check.turns_her or check.needs.engine_state in RUNNING)
-        return is_live(check.live_when, self._live) and is_live(applies, self._live) and not barred
+        left_out = check.id in self._without or (self._states is not None and check.needs.engine_state not in self._states)
+        return is_live(check.live_when, self._live) and is_live(applies, self._live) and not barred and not left_out
 
     def _minutes(self, check: Check) -> float:
         cost = check.cost.first_time + 0.1 * check.cost.wait_minutes

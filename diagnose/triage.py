@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Literal
 
 from diagnose import underway
@@ -28,7 +28,7 @@ from diagnose.chain.engine import EngineName
 from diagnose.chain.form import Fact, Outcome, clean
 from diagnose.decide import Decider, look_over
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import Consequence, Fault
+from diagnose.knowledge.model import Consequence, EngineState, Fault
 from diagnose.leakage import budgets
 from diagnose.looks import Looks
 from diagnose.machinery import Machinery
@@ -56,7 +56,8 @@ UNEXPLAINED_SIGN = 0.7
 
 
 def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_check: bool = True,
-           ledger: bool = True, also: tuple[str, ...] = ()) -> Assessment:
+           ledger: bool = True, also: tuple[str, ...] = (), looks_in: Collection[EngineState] | None = None,
+           without: Collection[str] = ()) -> Assessment:
     """Triage one case.
 
     Args:
@@ -66,18 +67,22 @@ def assess(case: Case, rules: Book, *, engine: EngineName | None = None, next_ch
         next_check: False leaves out the looks worth making, for large batches.
         ledger: False leaves the ledgers empty, for large batches.
         also: faults to put into the ranking however unlikely they are.
+        looks_in: the engine states in which looks are offered; all if left out.
+        without: checks that are not offered.
 
     Raises:
         InputError: the case names something the book does not know, or says the impossible.
         TooWideError: its signs hang together too closely for an exact ranking.
     """
-    return Assessing(case, rules, Machinery.of(rules, engine)).run(next_check, ledger, also)
+    return Assessing(case, rules, Machinery.of(rules, engine), looks_in, without).run(next_check, ledger, also)
 
 
 class Assessing:
     """The steps of one assessment, in the order of the module's name."""
 
-    def __init__(self, case: Case, book: Book, machinery: Machinery) -> None:
+    def __init__(self, case: Case, book: Book, machinery: Machinery, looks_in: Collection[EngineState] | None = None,
+                 without: Collection[str] = ()) -> None:
+        self._looks_in, self._without = looks_in, without
         self._case, self._book, self._machinery = case, book, machinery
         self._situation = resolve(case, book)
 
@@ -101,8 +106,8 @@ class Assessing:
         shown = self._shown(order, probabilities, also)
         beside = neither(shown[0], shown[1:], belief) if shown else []
         verdict = decider.decide(holds, leaks, looks, self._said_limits(found, concluded), beside)
-        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds,
-                       concern).plan() if next_check else ()
+        checks = Looks(book, situation, belief, weighed.answers, prognosis, kind.live, holds, concern,
+                       self._looks_in, self._without).plan() if next_check else ()
         at_sea = underway.answer(book, situation, belief, concern, prognosis.losses, worst, holds, leaks,
                                  self._machinery.ends) if self._case.trip.under_way else None
         related = relations(shown[0], shown[1:], probabilities, verdict.asked) if shown else {}

@@ -111,6 +111,14 @@ def test_the_less_sure_the_wider(book: Book, sure: Any) -> None:
     assert one(book, "sea-temperature", "20 degC", sure=sure).number.sigma == pytest.approx(0.7 / SURE[sure])
 
 
+@pytest.mark.parametrize("kind", ["reading", "symptom"])
+def test_a_guessed_number_says_less_however_it_is_told(book: Book, kind: str) -> None:
+    """A number somebody only guessed is weighed as less than one that is sure, told as a reading or as the symptom it measures."""
+    told = {kind: "raw-water-flow-measured", "value": "60 %", "state": "under-load"}
+    sure, guess = (resolve(we.case_of([{**told, "sure": s}]), book).seen[0].likelihood for s in ("sure", "guess"))
+    assert guess[0] > sure[0]
+
+
 def test_a_number_in_another_unit_keeps_its_error() -> None:
     """Twenty degrees to one kelvin are 68 Fahrenheit to 1.8; 25 L/min to one are 1500 L/hour to sixty."""
     assert Number("k", "t", 20.0, 1.0, "degC").within("degF") == pytest.approx((68.0, 1.8))

@@ -306,7 +306,7 @@ class Sitting:
             return replace(asking.end(done.number, done.engine), about="stuck",
                            ask="b takes the last answer back; answers lists them all, and change N changes one.")
         self._alarm(assessment)
-        return self._agenda(done, assessment).next()
+        return self._agenda(done, self._with_looks_of(done, assessment)).next()
 
     # -------------------------------------------------------------- the record
 
@@ -353,12 +353,13 @@ class Sitting:
         return progress_of(log, self.book)
 
     def _case(self) -> Case:
+        """The case as the log tells it, with what this boat's own findings make of her rates."""
         from diagnose.case import Case
-        from diagnose.record.fold import case_of
+        from diagnose.record.learn import learned_case
 
         if self.case is None:
             return Case(opened_because="noticed-something")
-        return case_of(self.record, self.case, now=self._last_at)
+        return learned_case(self.record, self.case, self.book, now=self._last_at)
 
     # -------------------------------------------------------------- judging
 
@@ -371,6 +372,21 @@ class Sitting:
             assessment = assess(case, self.book)
             self._judged = (case, assessment)
         return self._judged[1]
+
+    def _with_looks_of(self, done: Progress, assessment: Assessment) -> Assessment:
+        """The assessment with the looks worth making as the engine stands before the others, where it names none of those:
+        three looks are named, and all of them may need her in another state or have been passed over."""
+        from diagnose.session.agenda import REACHED
+        from diagnose.triage import assess
+
+        open_ = [c for c in assessment.checks if not done.all_told(self.book.checks[c.check])]
+        here = REACHED[done.engine] if done.engine is not None else ()
+        if not assessment.checks or any(c.needs in here for c in open_):
+            return assessment
+        told = frozenset(c.id for c in self.book.checks.values() if done.all_told(c))
+        nearer = assess(self._case(), self.book, ledger=False, looks_in=here, without=told).checks
+        known = {c.check for c in nearer}
+        return assessment.model_copy(update={"checks": (*nearer, *(c for c in assessment.checks if c.check not in known))})
 
     def _agenda(self, done: Progress, assessment: Assessment | None) -> Agenda:
         from diagnose.session.agenda import Agenda

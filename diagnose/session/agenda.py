@@ -38,6 +38,15 @@ WORTH_PARTING, QUICK_MINUTES = 0.2, 12.0
 """Before a start the quick looks are made that part faults this likely, and spoken for, from their rivals."""
 
 
+REACHED: dict[EngineState, tuple[EngineState, ...]] = {
+    "cold-stopped": ("cold-stopped",),
+    "warm-stopped": ("warm-stopped", "cold-stopped"),
+    "idle": ("idle",),
+    "under-load": ("under-load", "idle"),
+}
+"""The states of the engine in which a look can be made as she stands, without a start or a stop."""
+
+
 @dataclass(frozen=True)
 class Step:
     """One symptom to ask in one state, the look that shows it, and the name it is put off under."""

@@ -118,6 +118,10 @@ class Progress:
         """Whether a symptom was answered in this state, or passed over as not to be seen."""
         return (symptom, state) in self.seen or (symptom, state) in self.passed
 
+    def all_told(self, check: Check) -> bool:
+        """Whether all that a check can tell in its state was answered or passed over."""
+        return all((s, check.needs.engine_state) in self.seen or (s, check.needs.engine_state) in self.passed for s in check.tells)
+
     def put_off(self, *names: str) -> int:
         """How often any of these was put off, at most."""
         return max((self.later.get(name, 0) for name in names), default=0)

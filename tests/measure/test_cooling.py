@@ -386,6 +386,21 @@ def test_circulation_and_fouling_are_found_again(flow: float, raw: float, dirt: 
     assert share == pytest.approx(1.0 / (1.0 + (1.0 / dirt - 1.0) / 500.0 * clean), rel=0.03)
 
 
+@given(raw=st.floats(0.25, 1.0), dirt=st.floats(0.25, 1.0), sea=st.floats(15.0, 30.0))
+def test_without_a_bucket_the_exchanger_is_never_blamed_for_the_pump(raw: float, dirt: float, sea: float) -> None:
+    """With the flow that the revs should give in place of the one caught: the same with a sound pump, and more the less it gives."""
+    figures = {n: ENGINE[n] for n in ("power", "raw_per_power", "coolant_per_power", "conductance_per_power")}
+    caught, taken = [], []
+    for share in (1.0, raw):
+        h = cooling._shown(loop(), Upset(raw_flow=share, conductance=dirt), 2500 / 60.0, sea, AIR, 128.0, 0.9, 420.0)
+        four = only(put_back(h, sea, 2500), "coolant_in", "coolant_out", "raw_in", "raw_out")
+        caught.append(cooling.conductance_share(**four, raw_flow=h.raw_flow, **figures))
+        taken.append(cooling.conductance_share_unmeasured(**four, speed=2500 / 60.0, rated_speed=50.0, **figures))
+    assert taken[0] == pytest.approx(caught[0], rel=1e-9)
+    assert taken[1] >= caught[1] * (1.0 - 1e-9)
+    assert taken[1] >= taken[0] * 0.97
+
+
 def test_differences_are_differences() -> None:
     """A hose behind the thermostat, a scale for another thermostat, a gauge beside a thermometer: plain sums."""
     assert cooling.thermostat_drop(95.0, 60.0, 80.0, 10.0) == 35.0
@@ -400,6 +415,8 @@ HEAT_SHARE = {"raw_in": 20.0, "raw_out": 30.0, "raw_flow": 3e-4, "speed": 40.0, 
 RISE_SHARE = {"raw_in": 20.0, "raw_out": 30.0, "speed": 40.0, **HEAT, "raw_per_power": 1.5e-8}
 FLOW_SHARE = {"engine_out": 92.0, "coolant_in": 92.0, "coolant_out": 84.0, "raw_in": 20.0, "raw_out": 35.0, "raw_flow": 3e-4, "speed": 40.0,
               "power": 20e3, "rated_speed": 50.0, "coolant_per_power": 3.5e-8, "opens": 80.0, "travel": 10.0}
+UNMEASURED = {**{k: FLOW_SHARE[k] for k in ("coolant_in", "coolant_out", "raw_in", "raw_out", "speed", "power", "rated_speed")},
+              "raw_per_power": 1.5e-8, "coolant_per_power": 3.5e-8, "conductance_per_power": 0.025}
 REFUSED: list[tuple[str, dict[str, Any], str, float]] = [
     *(("with_fault", WITH_FAULT, *bad) for bad in (
         ("sea", -2.1), ("sea", 36.1), ("speed", 4.9), ("speed", 60.1), ("air", -21.0), ("air", 71.0), ("boiling", 94.0), ("boiling", 141.0),
@@ -412,6 +429,7 @@ REFUSED: list[tuple[str, dict[str, Any], str, float]] = [
         ("raw_out", 101.0), ("raw_flow", -1e-9), ("raw_flow", 0.02), ("exhaust_heat", -1.0), ("injected", 1.1), ("gas", 90.0))),
     *(("heat_share", HEAT_SHARE, *bad) for bad in (
         ("raw_out", 20.0), ("raw_flow", 0.0), ("speed", 61.0), ("speed", 0.0), ("raw_out", 1e9))),
+    *(("conductance_share_unmeasured", UNMEASURED, *bad) for bad in (("raw_out", 93.0), ("raw_in", 85.0), ("speed", 0.0), ("speed", 61.0))),
     *(("raw_rise_share", RISE_SHARE, *bad) for bad in (("raw_out", 19.0), ("speed", 0.0), ("raw_out", 1e9))),
     *(("coolant_flow_share", FLOW_SHARE, *bad) for bad in (("raw_out", 20.0), ("engine_out", 85.9), ("raw_flow", 0.0), ("speed", 0.0))),
     *(("thermostat_drop", {"engine_out": 92.0, "to_exchanger": 60.0, "opens": 80.0, "travel": 10.0}, *bad) for bad in (
