@@ -48,7 +48,8 @@ class Service(Part):
 class Observation(Part):
     """One thing looked at: a grade, a range of grades, or a number with its unit; or why it was not seen.
 
-    `reading` in place of `symptom` is a number read off an instrument, out of which symptoms are worked.
+    `reading` in place of `symptom` is a number read off an instrument, out of which symptoms are worked. `plus_minus` is what the
+    number may be off by, 95 times in 100, in the unit of the book.
     """
 
     symptom: Text = ""

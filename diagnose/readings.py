@@ -66,9 +66,14 @@ def take(observation: Observation, book: Book, where: str) -> Taken:
                          where=where, right=" or ".join(kind.states))
     unit, possible, sigma = limits_of(kind)
     value = parse_quantity(observation.value, unit, what=where, possible=possible)
-    spread = observation.plus_minus or max(sigma[0], sigma[1] / 100.0 * abs(value))
-    number = Number(f"{kind.id} {state}", kind.title, value, spread / SURE[observation.sure], unit)
+    number = Number(f"{kind.id} {state}", kind.title, value, spread_of(observation, max(sigma[0], sigma[1] / 100.0 * abs(value))), unit)
     return Taken(kind.id, state, number, observation.at_rpm, observation, (isinstance(kind, Measurand) and kind.takes) or unit)
+
+
+def spread_of(observation: Observation, usual: float) -> float:
+    """One standard deviation of a number: half of what its observer says it may be off by, or the usual one; more where he is unsure."""
+    told = observation.plus_minus / 2.0 if observation.plus_minus is not None else usual
+    return told / SURE[observation.sure]
 
 
 def unit_of(kind: Measurand | Symptom) -> str:

@@ -84,7 +84,8 @@ def number_likelihood(symptom: Symptom, value: float, sigma: float) -> Array:
     It is a likelihood and not the chance of the band, so the band's width is divided out. Largest is 1.
     """
     assert symptom.measure is not None
-    low, high = symptom.measure.possible
+    low, high = symptom.measure.met or symptom.measure.possible
+    value = min(max(value, low), high)
     out = []
     for band in symptom.grades.values():
         assert isinstance(band, Band)

@@ -20,7 +20,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import BoatFact
 from diagnose.knowledge.model import RESERVED_GRADE, EngineState, Symptom
 from diagnose.knowledge.text import did_you_mean
-from diagnose.readings import Number, Taken, figures_of, take
+from diagnose.readings import Number, Taken, figures_of, spread_of, take
 from diagnose.seen import Seen, band_of, graded_likelihood, leak_grade, leak_likelihood, number_likelihood
 from diagnose.units import parse_quantity
 from diagnose.workings import Bench
@@ -347,7 +347,7 @@ def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> S
         if symptom.measure is None:
             raise InputError("is told by a grade, not by a number", where=where, right=", ".join(grades))
         value = parse_quantity(o.value, symptom.measure.unit, what=where, possible=symptom.measure.possible)
-        sigma = o.plus_minus or symptom.measure.sigma
+        sigma = spread_of(o, symptom.measure.sigma)
         likelihood = number_likelihood(symptom, value, sigma)
         low = high = band_of(symptom, value)
         text = f"{value:g} {symptom.measure.unit}"

@@ -224,6 +224,11 @@ def _bands(s: Symptom, name: str, path: Path) -> Iterator[Problem]:
         if (one.below != two.at_least if rising else one.at_least != two.below) or (one.below if rising else one.at_least) is None:
             yield Problem(name, path, f"the bands of '{s.id}' must meet, in order, without gap or overlap")
             return
+    if s.measure is not None and s.measure.met is not None:
+        low, high = s.measure.met
+        edges = [e for b in bands for e in (b.at_least, b.below) if e is not None]
+        if not (s.measure.possible[0] <= low < min(edges) and max(edges) < high <= s.measure.possible[1]):
+            yield Problem(name, path, f"'met' of '{s.id}' must lie within what is possible, and beyond every edge of a band")
     last = bands[-1]
     if (last.below if rising else last.at_least) is not None or (not rising and bands[0].below is not None):
         yield Problem(name, path, f"the bands of '{s.id}' must cover every possible value")

@@ -144,10 +144,15 @@ class Band(Entry):
 
 class Measure(Entry):
     """What is measured: unit of the bands, what is physically possible, and one standard deviation of a
-    careful reading with ordinary tools (instrument and way of reading together), in the same unit."""
+    careful reading with ordinary tools (instrument and way of reading together), in the same unit.
+
+    `met` is the range in which values are really met on boats, where that is narrower than what is possible: it ends the
+    outermost bands, and a value beyond it counts as its end.
+    """
 
     unit: Text
     possible: tuple[float, float]
+    met: tuple[float, float] | None = None
     sigma: Annotated[float, Field(gt=0)]
 
 
