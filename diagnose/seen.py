@@ -96,17 +96,17 @@ def number_likelihood(symptom: Symptom, value: float, sigma: float) -> Array:
     return np.where(likelihood < 1e-4, 0.0, likelihood)  # grades that far off need not be told apart
 
 
-def leak_likelihood(symptom: Symptom, rate: float) -> Array:
+def leak_likelihood(symptom: Symptom, rate: float, sure: float = 1.0) -> Array:
     """Likelihood of a measured leak [mL/h] for each grade: the error of a counted rate, averaged over the grade's range in logarithms.
 
-    A rate counted in drops is good to a factor of two, for drops differ by as much. Largest is 1.
+    A rate counted in drops is good to a factor of two, for drops differ by as much; more where the observer is unsure. A rate
+    beyond all ranges counts as the end of the nearest. Largest is 1.
     """
     assert symptom.leak is not None
     ranges = list(symptom.leak.rates.values())
     spans = [(math.log(ranges[0][0] / 100.0), math.log(ranges[0][0])), *((math.log(low), math.log(high)) for low, high in ranges)]
-    spans[-1] = (spans[-1][0], max(spans[-1][1], math.log(rate)))  # beyond the worst grade it is still the worst
-    likelihood = np.array([(_phi((b - math.log(rate)) / DROP_SIGMA) - _phi((a - math.log(rate)) / DROP_SIGMA)) / (b - a)
-                           for a, b in spans])
+    at, sigma = min(max(math.log(rate), spans[0][0]), spans[-1][1]), DROP_SIGMA / sure
+    likelihood = np.array([(_phi((b - at) / sigma) - _phi((a - at) / sigma)) / (b - a) for a, b in spans])
     likelihood /= likelihood.max()
     return np.where(likelihood < 1e-4, 0.0, likelihood)
 

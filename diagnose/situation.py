@@ -229,7 +229,10 @@ def _ages(case: Case, book: Book, hours_a_year: float, assumed: list[str]) -> di
             if now is None:
                 assumed.append(f"age of {item} unknown, for the case has no date")
                 continue
-            years = (now.date() - service.on).days / 365.25
+            days = (now.date() - service.on).days
+            if days == -1:
+                days = 0  # the day of here, told against the clock of another zone
+            years = days / 365.25
             if years < 0:
                 raise InputError(f"serviced on {service.on}, after the date of the case", where=where)
             ages[item] = years * hours_a_year
@@ -341,7 +344,7 @@ def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> S
     sigma = 0.0
     if o.value is not None and symptom.measure is None and symptom.leak is not None:
         value = parse_quantity(o.value, LEAK_UNIT, what=where, possible=(0.01, 1e6))
-        likelihood, low = leak_likelihood(symptom, value), leak_grade(symptom, value)
+        likelihood, low = leak_likelihood(symptom, value, SURE[o.sure]), leak_grade(symptom, value)
         high, text = low, f"{value:.3g} mL an hour"
     elif o.value is not None:
         if symptom.measure is None:

@@ -98,11 +98,11 @@ def test_a_measured_symptom_is_a_reading_too(book: Book) -> None:
 
 
 def test_what_it_may_be_off_by(book: Book) -> None:
-    """Without a word the book's error is taken, in percent where it says so; `plus_minus` stands in its place, in the reading's unit."""
+    """Without a word the book's error is taken, in percent where it says so; `plus_minus` stands in its place, two of it, in the reading's unit."""
     assert one(book, "sea-temperature", "20 degC").number.sigma == pytest.approx(book.readings["sea-temperature"].sigma)
-    assert one(book, "sea-temperature", "20 degC", plus_minus=0.1).number.sigma == pytest.approx(0.1)
+    assert one(book, "sea-temperature", "20 degC", plus_minus=0.1).number.sigma == pytest.approx(0.05)
     assert one(book, "raw-water-caught", "30 L/min").number.sigma == pytest.approx(0.30 * 7)
-    assert one(book, "raw-water-caught", "30 L/min", plus_minus=0.5).number.sigma == pytest.approx(0.5)
+    assert one(book, "raw-water-caught", "30 L/min", plus_minus=0.5).number.sigma == pytest.approx(0.25)
 
 
 @pytest.mark.parametrize("sure", ["sure", "think-so", "guess"])

@@ -34,7 +34,7 @@ PRESENT = {c: {t for t, of in CONDITION.items() if of == c} for c in CONDITION.v
 PRESENT["circulation-low"].add("thermostat-shut")  # nothing goes round behind a shut thermostat either
 RPM, SEA = 2500.0, 24.0
 QUIET = 0.3
-FIGURES = {"heat_per_power": 0.18, "no_load": 0.25, "exponent": 0.08, "raw_per_power": 0.18, "coolant_per_power": 0.30,
+FIGURES = {"heat_per_power": 0.13, "no_load": 0.25, "exponent": 0.08, "raw_per_power": 0.18, "coolant_per_power": 0.30,
            "conductance_per_power": 0.30, "travel": 0.25}
 """How far engines differ from what the book takes for them, one standard deviation as a share: as the book says."""
 

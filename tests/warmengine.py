@@ -10,7 +10,7 @@ from diagnose.case import Case
 from diagnose.measure import cooling
 
 ENGINE: dict[str, float] = {
-    "power": 20e3, "rated_speed": 50.0, "opens": 80.0, "travel": 10.0, "heat_per_power": 0.85, "no_load": 0.25, "exponent": 2.8,
+    "power": 20e3, "rated_speed": 50.0, "opens": 80.0, "travel": 10.0, "heat_per_power": 0.95, "no_load": 0.3, "exponent": 2.8,
     "raw_per_power": 0.9e-3 / 60e3, "coolant_per_power": 2.1e-3 / 60e3, "conductance_per_power": 0.025,
 }
 """20 kW at 3000 rpm: what the book takes where an owner says nothing."""

@@ -50,6 +50,15 @@ _WITH_TEXT = re.compile(r"(n|note|p|photo)(?:\s+(.+))?\Z", re.IGNORECASE | re.DO
 _HOURS = re.compile(r"(\d+(?:\.\d+)?)\s*(?:h|hrs?|hours?)\b")
 NOTHING = frozenset(["nothing", "none", "nothing special", "nil"])
 """Words that begin a plain look-over."""
+_SAIL = re.compile(r"sail|mast|rig\b|rigg")
+"""Anything that speaks of sailing, whatever it says of it."""
+_FILLS = frozenset(["", "and", "about", "with", "she", "home"])
+SAILS: dict[str, bool] = {
+    "sail": True, "sails": True, "can sail": True, "can sail home": True, "sail home": True, "no sail": False, "no sails": False,
+    "cannot sail": False, "can't sail": False, "cant sail": False, "can not sail": False, "cannot sail home": False,
+    "can't sail home": False, "cant sail home": False, "can not sail home": False, "unable to sail": False, "without sail": False,
+    "without sails": False}
+"""The only words by which it is taken that she can sail, or cannot; of any others it is asked."""
 MOST_HOURS, MOST_AGO = 2000.0, 200_000.0
 SHOWN_LETTERS = 40
 """So much of what fits nothing is told back."""
@@ -280,7 +289,11 @@ class Reader:
         first = re.match(r"(\d+)(?!\d|\.|\s*h)", low)
         chosen = question.choice(first[1]) if first is not None else None
         hours = _HOURS.search(low)
-        sails = False if re.search(r"\b(?:no|not|cannot|can't) sail", low) else True if "sail" in low else None
+        rest = _beside(low, first if chosen is not None else None, hours)
+        sails = _sails(rest)
+        if sails is None and _SAIL.search(rest) is not None:
+            return Reply(said=(f"'{_cut(rest)}' may be taken either way, so nothing of the line was taken. Type it again with sail if she "
+                               "can sail home, with no sail if she cannot.",))
         if (first is not None and chosen is None) or (chosen is None and hours is None and sails is None):
             return _no_line(turn)
         trip = turn.done.trip.trip if turn.done.trip is not None else Trip()
@@ -466,6 +479,20 @@ def _grade_named(question: Question, plain: str) -> str:
     exact = [c.id for c in question.choices if plain in (c.id, c.id.replace("-", " "), c.text.casefold())]
     near = exact or [c.id for c in question.choices if plain in c.text.casefold()]
     return near[0] if len(near) == 1 else ""
+
+
+def _beside(low: str, *taken: re.Match[str] | None) -> str:
+    """What a line says beside the parts already taken from it; parts stay parted by commas."""
+    for start, end in sorted((m.span() for m in taken if m is not None), reverse=True):
+        low = f"{low[:start]},{low[end:]}"
+    parts = (" ".join(part.split()) for part in re.split(r"[,;.]", low.replace("\u2019", "'")))
+    return ", ".join(part for part in parts if part not in _FILLS)
+
+
+def _sails(rest: str) -> bool | None:
+    """Whether she can sail, by one of the known ways to say it and nothing else; None where it is not said so."""
+    words = [word for word in rest.split() if word not in ("she", "and", "with")]
+    return SAILS.get(" ".join(words))
 
 
 def _no_line(turn: _Turn) -> Reply:

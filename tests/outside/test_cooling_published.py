@@ -167,7 +167,7 @@ def test_exhaust_water_to_boiling_against_iapws08() -> None:
 # ------------------------------------------------------------------ the exchanger solved again
 
 
-@pytest.mark.parametrize(("rpm", "sea"), [(2300, 15), (2500, 24), (2800, 30), (3000, 5)])
+@pytest.mark.parametrize(("rpm", "sea"), [(2300, 15), (2500, 24), (2600, 28), (2800, 5)])
 @pytest.mark.parametrize("trouble", ["healthy", "low-raw-water", "fouled-exchanger", "low-coolant-flow", "thermostat-open", "overload"])
 def test_steady_state_solved_again_by_ht(trouble: Any, rpm: float, sea: float) -> None:
     """Given what goes in, the library ht finds the two temperatures that leave the exchanger, to 1e-4 K.

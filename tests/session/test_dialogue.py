@@ -262,6 +262,29 @@ def test_the_trip_in_one_line(typed: str, expected: tuple[str | None, float | No
     assert (entry.trip.exposure, entry.trip.engine_hours, entry.trip.can_sail) == expected
 
 
+@pytest.mark.parametrize(("typed", "can"), [
+    ("sail", True), ("she can sail home", True), ("1, sail", True), ("1 with sail, 6 h", True), ("sail 6 h", True), ("1, 6 h, sails", True),
+    ("cant sail", False), ("1, 6 h, can\u2019t sail", False), ("can not sail", False), ("unable to sail, 6 h", False), ("2 No Sail", False),
+    ("she cannot sail home", False), ("1, 6 h, without sails", False),
+])
+def test_whether_she_can_sail_by_the_words_known(typed: str, can: bool, small: Reader) -> None:
+    """The plain ways to say that she can sail, and that she cannot, are taken as what they say."""
+    entry = reply(small, asking.trip(small.book, 3, "cold-stopped"), typed).entries[0]
+    assert isinstance(entry, TripEntry)
+    assert entry.trip.can_sail is can
+
+
+@pytest.mark.parametrize("typed", [
+    "lost her sails", "1, 6 h, lost her sails", "2 torn sail", "1, sail, but the mast is down", "hardly able to sail", "no wind to sail, 6 h",
+    "1, sail?", "1, sail no", "never sail", "1, sails gone", "1, 6 h, sailing is out", "1, dismasted", "1, no mast", "won't sail", "no, sail",
+])
+def test_any_other_word_of_sailing_is_asked(typed: str, small: Reader) -> None:
+    """What may mean that she cannot sail is never taken for the opposite: nothing is taken, and the two plain words are named."""
+    found = reply(small, asking.trip(small.book, 3, "cold-stopped"), typed)
+    assert found.entries == ()
+    assert "no sail if she cannot" in found.said[0]
+
+
 @pytest.mark.parametrize("typed", ["0 h", "9999 h", "7", "somewhere", "0"])
 def test_a_trip_that_cannot_be(typed: str, small: Reader) -> None:
     """No hours, too many hours, a line that is not there: refused."""
