@@ -23,6 +23,13 @@ SECTIONS = {
         "reckon": "reckon:reckon",
         "print": "print:print_",
     },
+    "The job": {
+        "plan": "work:plan",
+        "parts": "work:parts",
+        "ways": "work:ways",
+        "also": "work:also",
+        "wait": "work:wait",
+    },
     "The record": {
         "boat": "record:boat",
         "hours": "record:hours",

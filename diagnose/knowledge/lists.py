@@ -19,23 +19,29 @@ Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length
 class Setup(Entry):
     """What must be done before some checks or work, paid once: minutes, and how it is put back.
 
-    `needs` are set-ups that come before it, `uses` the parts that putting it back takes, `restore_minutes` how long that is.
+    `needs` are set-ups that come before it, `uses` the parts that putting it back takes, `restore_minutes` how long that is. One
+    that stays `until_proved` is in nobody's way when the work is tried out, and is put back after that.
     """
 
     minutes: Annotated[float, Field(gt=0)]
     title: Text
     restore: Text
     restore_minutes: Annotated[float, Field(ge=0)] = 0.0
+    until_proved: bool = False
     needs: tuple[Id, ...] = ()
     uses: tuple[Id, ...] = ()
     cautions: tuple[Id, ...] = ()
 
 
 class Ordering(Entry):
-    """How a part is ordered: days until it comes to a harbour with a carrier, and what its look-alike variants differ in."""
+    """How a part is ordered: days until it comes to a harbour with a carrier, and what its look-alike variants differ in.
+
+    `counts_hours` is what having to buy it counts, its price and the errand, in hours of delay; left out, what any part counts.
+    """
 
     lead_days: Annotated[float, Field(ge=0)] = 3.0
     variants: tuple[Text, ...] = ()
+    counts_hours: Annotated[float, Field(ge=0)] | None = None
 
 
 class UnderWayCosts(Entry):
@@ -58,6 +64,30 @@ class Exposure(Entry):
     title: Text
     loses: dict[Consequence, float]
     under_way: UnderWayCosts = UnderWayCosts()
+
+
+class Work(Entry):
+    """What planning a job goes by: conventions, each in the file with its reason, and none of them a claim about the world.
+
+    `likely` is the chance from which a fault is cured rather than looked for; `hour_now` and `hour_at_leisure` are the hours of
+    delay that an hour of work counts, before leaving and at the season's end; `part_hours` what having to buy one part counts and
+    `lead_days` how long it takes where the book says nothing of it. The next port is `port_hours` engine hours and `port_days`
+    away; `season_share` of a year is left of the season; what is renewed while it is open is judged over `open_again_years`, its
+    look takes `glance_minutes`, and only where the open access saves `least_saved` of its minutes. `day_hours` are worked in a day.
+    """
+
+    likely: Chance = 0.25
+    hour_now: Annotated[float, Field(gt=0)] = 1.0
+    hour_at_leisure: Annotated[float, Field(gt=0)] = 0.5
+    part_hours: Annotated[float, Field(ge=0)] = 1.0
+    lead_days: Annotated[float, Field(ge=0)] = 3.0
+    port_hours: Annotated[float, Field(gt=0)] = 10.0
+    port_days: Annotated[float, Field(gt=0)] = 3.0
+    season_share: Annotated[float, Field(gt=0, le=1)] = 0.5
+    open_again_years: Annotated[float, Field(gt=0, le=10)] = 1.0
+    glance_minutes: Annotated[float, Field(gt=0)] = 2.0
+    least_saved: Annotated[float, Field(ge=0, lt=1)] = 0.2
+    day_hours: Annotated[float, Field(gt=0, le=24)] = 6.0
 
 
 class System(Entry):
@@ -98,6 +128,7 @@ class Words(Entry):
     service_items: dict[Id, Text]
     parts: dict[Id, Text]
     ordering: dict[Id, Ordering] = {}
+    work: Work = Work()
     meant: Meant = Meant()
 
 

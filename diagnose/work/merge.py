@@ -1,0 +1,286 @@
+"""Several jobs as one piece of work: set-ups made once and undone last in reverse order, shared steps done once, proofs at the end.
+
+Two steps of two jobs of one component are one where they are the same in every word, or where both jobs take the same things off and
+both close them again; then both pairs are joined. Across components only set-ups are shared, for there the same word may mean
+another thing. A join that would make a circle is not made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
+
+from diagnose.knowledge.book import Book
+from diagnose.knowledge.jobs import Job, ProofMoment, ProofTest, Step
+from diagnose.knowledge.worksteps import FIRST_TIME, order_of, setups_of
+from diagnose.work.ground import own_minutes
+from diagnose.work.results import Task
+
+MOMENTS: tuple[ProofMoment, ...] = ("cold", "under-pressure", "first-start", "warm", "under-load", "after-hours")
+"""Proofs in the order in which they can be made: at rest, pumped up, at the first start, warm, in gear, and some hours on."""
+PROOF_MINUTES = 5.0
+"""A proof that the book tells in one sentence (as long as one of its tests where no time is told)."""
+
+
+@dataclass(frozen=True)
+class Node:
+    """A step of a job, as it stands in one piece of work."""
+
+    job: str
+    step: str
+    place: int
+    what: Step
+
+    @property
+    def name(self) -> str:
+        return f"{self.job}/{self.step}"
+
+
+def merge(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
+    """The tasks of these jobs done as one, in an order in which they can be done.
+
+    Args:
+        jobs: each once; their order does not matter.
+        book: that they stand in.
+    """
+    jobs = sorted({j.id: j for j in jobs}.values(), key=lambda j: j.id)
+    setups = _setups_in_order(jobs, book)
+    tasks = [*_setup_tasks(setups, jobs, book), *_step_tasks(jobs, book)]
+    proofs = _proof_tasks(jobs)
+    tasks += proofs
+    tasks += _restores(setups, jobs, tasks, proofs, book)
+    return in_order(_proofs_after(tasks, book))
+
+
+def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
+    """The tasks in an order in which each comes after all it needs; where several can come, the kinds in turn, then by id.
+
+    Raises:
+        ValueError: they need one another in a circle.
+    """
+    by_id = {t.id: t for t in tasks}
+    kinds = {"set-up": 0, "step": 1, "proof": 2, "put back": 3}
+    sorter = TopologicalSorter({t.id: t.after for t in by_id.values()})
+    try:
+        sorter.prepare()
+    except CycleError as error:
+        raise ValueError(f"tasks need one another in a circle: {', '.join(error.args[1])}") from None
+    found: list[Task] = []
+    ready: list[str] = []
+    while sorter.is_active():
+        ready = sorted({*ready, *sorter.get_ready()}, key=lambda n: (kinds[by_id[n].kind], n))
+        found.append(by_id[ready[0]])
+        sorter.done(ready.pop(0))
+    return tuple(found)
+
+
+def minutes_of(tasks: Iterable[Task], hand: str) -> float:
+    """Minutes of work in all, hands not counted twice."""
+    return sum(float(getattr(t, hand)) for t in tasks)
+
+
+# ------------------------------------------------------------------ set-ups
+
+
+def _setups_in_order(jobs: Sequence[Job], book: Book) -> list[str]:
+    return setups_of(book, sorted({s for j in jobs for s in j.setups}))
+
+
+def _users(setup: str, jobs: Sequence[Job], book: Book) -> tuple[str, ...]:
+    return tuple(j.id for j in jobs if setup in setups_of(book, j.setups))
+
+
+def _setup_tasks(setups: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
+    found = []
+    for name in setups:
+        s = book.words.setups[name]
+        found.append(Task(id=f"set-up:{name}", kind="set-up", of=_users(name, jobs, book), do=s.title, skilled=s.minutes,
+                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in s.needs), cautions=s.cautions))
+    return found
+
+
+def _kept_until_proved(setups: Sequence[str], book: Book) -> set[str]:
+    """Set-ups put back after the proof: those in nobody's way then, and all that they stand on."""
+    return set(setups_of(book, [n for n in setups if book.words.setups[n].until_proved]))
+
+
+def _restores(setups: Sequence[str], jobs: Sequence[Job], tasks: Sequence[Task], proofs: Sequence[Task], book: Book) -> list[Task]:
+    """Each set-up put back when the last job that needs it is through, and after every set-up that was made later."""
+    kept = _kept_until_proved(setups, book)
+    order = [*(n for n in reversed(setups) if n not in kept), *(n for n in reversed(setups) if n in kept)]
+    found: list[Task] = []
+    for name in order:
+        s, users = book.words.setups[name], set(_users(name, jobs, book))
+        after = [f"set-up:{name}", *(t.id for t in tasks if t.kind == "step" and users & set(t.of))]
+        after += [found[-1].id] if found else []
+        after += [p.id for p in proofs] if name in kept else []
+        found.append(Task(id=f"put back:{name}", kind="put back", of=tuple(sorted(users)), do=s.restore, skilled=s.restore_minutes,
+                          first_time=FIRST_TIME * s.restore_minutes, after=tuple(after), uses=s.uses, cautions=s.cautions))
+    return found
+
+
+# ------------------------------------------------------------------ proofs
+
+
+def _proof_tasks(jobs: Sequence[Job]) -> list[Task]:
+    """The tests of all proofs in the order of their moments, those that say the same made once; tests some hours on are not among them."""
+    found: list[Task] = []
+    for moment in MOMENTS[:-1]:
+        same: dict[str, list[tuple[str, ProofTest]]] = {}
+        for job in jobs:
+            for test in job.proof.tests:
+                if test.when == moment:
+                    same.setdefault(_plain(test.do), []).append((job.id, test))
+        before = _last_moment(found)
+        for n, tests in enumerate(same.values()):
+            longest = max(test.minutes for _, test in tests)
+            name = f"proof:{MOMENTS.index(moment)}:{moment}:{n + 1}"
+            found.append(Task(id=name, kind="proof", of=tuple(dict.fromkeys(j for j, _ in tests)), do=tests[0][1].do,
+                              skilled=longest, first_time=longest, after=before, moment=moment,
+                              passes=_joined(t.passes for _, t in tests), fails=_joined(t.fails for _, t in tests)))
+    last = _last_moment(found)
+    for job in jobs:
+        if not any(t.when != "after-hours" for t in job.proof.tests):
+            found.append(Task(id=f"proof:9:{job.id}", kind="proof", of=(job.id,), do=job.proof.do, skilled=PROOF_MINUTES,
+                              first_time=PROOF_MINUTES, after=last, passes=job.proof.passes, fails=job.proof.fails))
+    return found
+
+
+def _last_moment(found: Sequence[Task]) -> tuple[str, ...]:
+    """The tests of the latest moment so far: what comes next waits for them."""
+    return tuple(t.id for t in found if t.moment == found[-1].moment) if found else ()
+
+
+def _joined(texts: Iterable[str]) -> str:
+    return " ".join(dict.fromkeys(texts))
+
+
+def _proofs_after(tasks: Sequence[Task], book: Book) -> list[Task]:
+    """The proofs come when everything is closed that must be closed for them."""
+    setups = [t.id.partition(":")[2] for t in tasks if t.kind == "set-up"]
+    kept = _kept_until_proved(setups, book)
+    closed = tuple(t.id for t in tasks if t.kind == "step" or (t.kind == "put back" and t.id.partition(":")[2] not in kept))
+    return [t.model_copy(update={"after": (*t.after, *closed)}) if t.kind == "proof" else t for t in tasks]
+
+
+# ------------------------------------------------------------------ steps
+
+
+def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
+    whole = [_whole(job, book) for job in jobs if not job.steps]
+    nodes = [Node(job.id, step.id, place, step) for job in jobs for place, step in enumerate(job.steps)]
+    before = {f"{job.id}/{step}": tuple(f"{job.id}/{b}" for b in needs) for job in jobs for step, needs in order_of(job).items()}
+    same = _joins(nodes, before, {job.id: book.component_of[job.id].component for job in jobs})
+    roots = {job.id: tuple(f"set-up:{s}" for s in setups_of(book, job.setups)) for job in jobs}
+    by_root: dict[str, list[Node]] = {}
+    for node in nodes:
+        by_root.setdefault(same.get(node.name, node.name), []).append(node)
+    found = []
+    for name, members in by_root.items():
+        after = dict.fromkeys(same.get(b, b) for m in members for b in before[m.name])
+        roots_of = dict.fromkeys(s for m in members for s in roots[m.job])
+        found.append(_joined_task(name, members, tuple(n for n in (*after, *roots_of) if n != name)))
+    return [*whole, *found]
+
+
+def _whole(job: Job, book: Book) -> Task:
+    """A job without steps as one task."""
+    return Task(id=f"{job.id}/whole", kind="step", of=(job.id,), do=job.title, skilled=own_minutes(job, book, "skilled"),
+                first_time=own_minutes(job, book, "first_time"), after=tuple(f"set-up:{s}" for s in setups_of(book, job.setups)),
+                uses=tuple(p.part for p in job.order if p.need == "must"), cautions=job.cautions)
+
+
+def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...]) -> Task:
+    """One task for steps that are one: the words of the first, the longest time, everything else of all."""
+    steps = [m.what for m in members]
+    waits = max((s.wait for s in steps if s.wait is not None), key=lambda w: w.minutes, default=None)
+    renews = {thing: part for s in reversed(steps) for thing, part in s.renews.items()}
+    return Task(
+        id=name, kind="step", of=tuple(dict.fromkeys(m.job for m in members)), do=steps[0].do,
+        skilled=max(s.minutes.skilled for s in steps), first_time=max(s.minutes.first_time for s in steps),
+        hands=max(s.hands for s in steps), wait_minutes=waits.minutes if waits else 0.0, wait_why=waits.why if waits else None, after=after,
+        uses=_union(s.uses for s in steps), takes_off=_union(s.takes_off for s in steps),
+        puts_back=tuple(t for t in _union(s.puts_back for s in steps) if t not in renews), renews=renews,
+        drains=tuple(dict.fromkeys(d for s in steps for d in s.drains)), bares=_union(s.bares for s in steps),
+        tools=_union(s.tools for s in steps), cautions=_union(s.cautions for s in steps), holds_two=_words(s.holds_two for s in steps),
+        photo=_words(s.photo for s in steps), why=_words(s.why for s in steps), steps=tuple((m.job, m.step) for m in members))
+
+
+def _union(lists: Iterable[Sequence[str]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(item for items in lists for item in items))
+
+
+def _words(texts: Iterable[str | None]) -> str | None:
+    return _joined(t for t in texts if t) or None
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.lower().split()).rstrip(".")
+
+
+# ------------------------------------------------------------------ joins
+
+
+def _joins(nodes: Sequence[Node], before: Mapping[str, Sequence[str]], component: Mapping[str, str]) -> dict[str, str]:
+    """By step, the step of another job that it is one with; joins that would make a circle are left out."""
+    same: dict[str, str] = {}
+    for group in _groups(nodes, component):
+        trial = dict(same)
+        for one, other in group:
+            first, second = sorted((trial.get(one.name, one.name), trial.get(other.name, other.name)))
+            trial.update({name: first for name, to in [*trial.items(), (second, second)] if to == second})
+        if _possible(trial, before) and _one_of_each_job(trial):
+            same = {name: to for name, to in trial.items() if name != to}
+    return same
+
+
+def _groups(nodes: Sequence[Node], component: Mapping[str, str]) -> list[list[tuple[Node, Node]]]:
+    """Pairs of steps that are one, those that only go together in one group: taking off, and closing again."""
+    found: list[list[tuple[Node, Node]]] = []
+    for i, one in enumerate(nodes):
+        for other in nodes[i + 1 :]:
+            if one.job == other.job or component[one.job] != component[other.job]:
+                continue
+            if one.what.takes_off and set(one.what.takes_off) == set(other.what.takes_off):
+                closing = _closing(one, nodes), _closing(other, nodes)
+                if closing[0] is not None and closing[1] is not None:
+                    found.append([(one, other), (closing[0], closing[1])])
+            elif _said(one) == _said(other) and not _moves(one):
+                found.append([(one, other)])
+    return found
+
+
+def _said(node: Node) -> Step:
+    """A step without its name and its place."""
+    return node.what.model_copy(update={"id": "", "after": None, "do": _plain(node.what.do)})
+
+
+def _moves(node: Node) -> bool:
+    return bool(node.what.takes_off or node.what.puts_back or node.what.renews)
+
+
+def _closing(node: Node, nodes: Sequence[Node]) -> Node | None:
+    """The step of the same job that puts back, or renews, all that this one takes off, and nothing else."""
+    off = set(node.what.takes_off)
+    return next((n for n in nodes if n.job == node.job and n.place > node.place and {*n.what.puts_back, *n.what.renews} == off), None)
+
+
+def _one_of_each_job(same: Mapping[str, str]) -> bool:
+    members: dict[str, set[str]] = {}
+    for name, to in same.items():
+        members.setdefault(to, {to}).add(name)
+    return all(len({n.partition("/")[0] for n in group}) == len(group) for group in members.values())
+
+
+def _possible(same: Mapping[str, str], before: Mapping[str, Sequence[str]]) -> bool:
+    graph: dict[str, set[str]] = {}
+    for name, needs in before.items():
+        graph.setdefault(same.get(name, name), set()).update(same.get(n, n) for n in needs)
+    if any(name in needs for name, needs in graph.items()):
+        return False
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError:
+        return False
+    return True
