@@ -28,6 +28,8 @@ class Setup(Entry):
     restore: Text
     restore_minutes: Annotated[float, Field(ge=0)] = 0.0
     until_proved: bool = False
+    runs_her: bool = False
+    """She runs in it, and so it comes before anything is shut, slackened or taken apart."""
     needs: tuple[Id, ...] = ()
     uses: tuple[Id, ...] = ()
     cautions: tuple[Id, ...] = ()

@@ -84,7 +84,9 @@ def minutes_of(tasks: Iterable[Task], hand: str) -> float:
 
 
 def _setups_in_order(jobs: Sequence[Job], book: Book) -> list[str]:
-    return setups_of(book, sorted({s for j in jobs for s in j.setups}))
+    """Those in which she runs come first: nothing may be shut, slack or apart by then."""
+    wanted = {s for j in jobs for s in j.setups}
+    return setups_of(book, sorted(wanted, key=lambda s: (not book.words.setups[s].runs_her, s)))
 
 
 def _users(setup: str, jobs: Sequence[Job], book: Book) -> tuple[str, ...]:
@@ -93,10 +95,12 @@ def _users(setup: str, jobs: Sequence[Job], book: Book) -> tuple[str, ...]:
 
 def _setup_tasks(setups: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
     found = []
+    running = setups_of(book, [n for n in setups if book.words.setups[n].runs_her])
     for name in setups:
         s = book.words.setups[name]
+        before = s.needs if name in running else tuple(dict.fromkeys((*running, *s.needs)))
         found.append(Task(id=f"set-up:{name}", kind="set-up", of=_users(name, jobs, book), do=s.title, skilled=s.minutes,
-                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in s.needs), cautions=s.cautions))
+                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in before), cautions=s.cautions))
     return found
 
 

@@ -9,6 +9,7 @@ import workkit as wk
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.worksteps import FIRST_TIME, order_of
 from diagnose.work.ground import full_minutes
 from diagnose.work.merge import in_order, merge
@@ -130,3 +131,13 @@ def test_a_job_without_steps_is_one_task() -> None:
     assert whole.id == "patch-hull/whole"
     assert whole.first_time == pytest.approx(420 - 180 * 1.6)
     assert names(tasks)[0] == "set-up:ashore"
+
+
+def test_she_is_run_before_anything_is_taken_apart() -> None:
+    """Warm oil is drawn from an engine that ran; where another job slackens the belt, she runs before that, and before any other set-up."""
+    shipped = load_rules()
+    tasks = merge([shipped.jobs["change-oil-and-filter"], shipped.jobs["renew-drive-belt"]], shipped)
+    setups = [t for t in tasks if t.kind == "set-up"]
+    assert setups[0].id == "set-up:warmed-up"
+    assert all("set-up:warmed-up" in t.after for t in setups[1:])
+    assert "set-up:belt-slack" in {t.id for t in setups}
