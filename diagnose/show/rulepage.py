@@ -209,7 +209,14 @@ def _job(page: Page, book: Book, j: Job) -> None:
     page.labelled("takes", f"{minutes(j.minutes.skilled)}, the first time {minutes(j.minutes.first_time)}")
     for caution in j.cautions:
         page.labelled("caution", f"{book.cautions[caution].title}. {book.cautions[caution].text}")
+    if j.setups:
+        page.labelled("set-ups", "; ".join(book.words.setups[s].title for s in j.setups))
+    for i, step in enumerate(j.steps):
+        page.labelled(f"step {i + 1}", f"{step.do} ({minutes(step.minutes.first_time)})"
+                      + (f" Holds more than one thing: {step.holds_two}" if step.holds_two else ""))
     page.labelled("proof", f"{j.proof.do} Passed when: {j.proof.passes} Failed when: {j.proof.fails}")
+    for test in j.proof.tests:
+        page.labelled(f"  {test.when}", f"{test.do} Passed when: {test.passes} Failed when: {test.fails}", label_width=16)
 
 
 def _given(given: str | Given | tuple[Given, ...]) -> str:
