@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.commands.common import case_path, judge, rules_option
+from diagnose.commands.common import case_path, judged, rules_option
+from diagnose.commands.recordfile import opened, record_option, say, sha_of
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
     from diagnose.assessment import Assessment
+    from diagnose.case import Case
+    from diagnose.knowledge.book import Book
     from diagnose.show.report import Photo
+    from diagnose.show.report.fromrecord import Told
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What is to be printed: the case as judged, the assessment, and, of a case in the record, what the record tells of it."""
+
+    name: str
+    case: Case
+    assessment: Assessment
+    record: Told | None = None
 
 
 @click.command("print")
@@ -27,40 +40,113 @@ if TYPE_CHECKING:
               help="The sheet it is printed on.")
 @click.option("--seen-by", help="Who looked.")
 @click.option("--decided-by", help="Who decided.")
+@click.option("--done-by", help="Who did the work.")
+@click.option("--witness", help="Who watched.")
 @click.option("--photo", "photos", multiple=True, metavar="PATH=CAPTION",
               help="A photo and what it shows (may be given again). Begin the caption with a symptom's id and a colon to tie it to that.")
+@click.option("--costs", is_flag=True, help="Of a case in the record, show what it cost.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
+@record_option
 @rules_option
-def print_(case: str, output: Path | None, markdown: bool, paper: str, seen_by: str | None, decided_by: str | None,
-           photos: tuple[str, ...], force: bool, rules_folder: Path | None) -> None:
-    """Write the reasoning of a case as one page to print, to show and to sign.
+def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: tuple[str, ...], costs: bool, force: bool,
+           path: Path | None, rules_folder: Path | None, **names: str | None) -> None:
+    """Write the reasoning of one case as one page to print, to show and to sign.
 
-    CASE is a file, or the name of a shipped case. The page holds everything it shows, photos too; places are taken out of them.
+    CASE is a file, the name of a shipped case, or a case of the record, with what was done since, what it was, and its photos. With
+    --record it is looked for in that record only. The page holds everything it shows; places are taken out of photos.
 
     \b
     Example:
         diagnose print slow-weep --decided-by "A. Ferrow"
     """
+    from dataclasses import replace
     from datetime import datetime
 
-    from diagnose.case import load_case
     from diagnose.knowledge.load import load_rules
     from diagnose.show.report import particulars_of, report_html, report_markdown
-    from diagnose.show.words import literal
 
-    target = output or Path(f"{case_path(case).stem}.{'md' if markdown else 'html'}")
+    book = load_rules(rules_folder)
+    told = _told(case, book, path)
+    target = output or Path(f"{told.name}.{'md' if markdown else 'html'}")
     if not force:
         _refuse_old(target)
-    book = load_rules(rules_folder)
-    assessment = judge(case, book)
-    about = particulars_of(load_case(case_path(case)), book, seen_by=seen_by, decided_by=decided_by,
-                           photos=[_photo(text, assessment) for text in photos], printed_at=datetime.now().astimezone())
-    terms = book.terms
-    text = report_markdown(assessment, book, about, terms=terms) if markdown else \
-        report_html(assessment, book, about, terms=terms, paper="Letter" if paper.lower() == "letter" else "A4")
-    write_whole(target, text, force=force)
+    shown = [_photo(text, told.assessment) for text in photos]
+    about = particulars_of(told.case, book, photos=shown, printed_at=datetime.now().astimezone(), **names)
+    if told.record is not None:
+        from diagnose.show.report.fromrecord import with_record
+
+        about = with_record(replace(about, photos=(*shown, *_photos_on_record(told))), told.record, costs=costs)
+    text = report_markdown(told.assessment, book, about, terms=book.terms) if markdown else \
+        report_html(told.assessment, book, about, terms=book.terms, paper="Letter" if paper.lower() == "letter" else "A4")
+    _write(target, text, force=force)
     how = "" if markdown else " Open it in a browser; print it from there."
-    click.echo(literal(f"Written: {target.resolve()} ({len(text.encode()) / 1000:.0f} kB).{how}"))
+    say(f"Written: {target.resolve()} ({len(text.encode()) / 1000:.0f} kB).{how}")
+
+
+def _told(name: str, book: Book, path: Path | None) -> _Told:
+    """The case of a file, the shipped one, or the one of the record.
+
+    Raises:
+        InputError: there is none of that name.
+        RecordError: the record cannot be read, or does not hold it.
+    """
+    from diagnose.record.store import default_path
+    from diagnose.record.trouble import RecordError
+
+    if path is None:
+        try:
+            return _Told(case_path(name).stem, *judged(name, book))
+        except InputError as error:
+            if error.where != name or Path(name).suffix or not default_path().is_file():
+                raise
+            try:
+                return _on_record(name, book, None)
+            except RecordError as other:
+                raise InputError("is neither a file, nor a shipped case, nor a case of the record", where=name,
+                                 right=other.right or error.right) from None
+    return _on_record(name, book, path)
+
+
+def _on_record(name: str, book: Book, path: Path | None) -> _Told:
+    """A case of the record as it was last judged; as it stands now where nobody judged it, or answers came since."""
+    from diagnose.record.entries import Assessed, EventEntry, Observed, PassedOver, TakenBack, TripEntry, digest
+    from diagnose.record.learn import learned_case
+    from diagnose.show.entrywords import clock
+    from diagnose.show.recordpage import titles_of
+    from diagnose.show.report.fromrecord import Told
+    from diagnose.show.words import literal
+    from diagnose.triage import assess
+
+    with opened(path, reading=True) as record:
+        head = record.case_named(name)
+        own = record.entries(case=head.id)
+        hers = [s for s in record.entries(boat=head.boat) if s.case in (None, head.id)]
+        stored = next((s for s in reversed(own) if isinstance(s.entry, Assessed) and not s.taken_back), None)
+        since = [s for s in own if stored is not None and s.id > stored.id
+                 and isinstance(s.entry, Observed | PassedOver | EventEntry | TripEntry | TakenBack)]
+        last = stored.entry if stored is not None and not since else None
+        case = last.case if isinstance(last, Assessed) else learned_case(record, head.id, book)
+    made = assess(case, book)
+    if isinstance(last, Assessed) and digest(made.result_json()) != last.sha256:
+        click.echo(literal(f"diagnose: {head.id} was judged on {clock(last.at)} with rules {last.rules.version}; the page says what "
+                           f"rules {made.rules.version} say of the same case"), err=True)
+    return _Told(head.id, case, made, Told(head, own, hers, titles_of(book)))
+
+
+def _photos_on_record(told: _Told) -> Iterator[Photo]:
+    """Photos that the record names, where they are still those it took note of; of the others it is said why they are left out."""
+    from diagnose.show.report import read_photo
+    from diagnose.show.words import literal
+
+    known = {s.symptom for s in told.assessment.observations}
+    for photo in told.record.photos if told.record is not None else ():
+        try:
+            if sha_of(Path(photo.path)) != photo.sha256:
+                raise InputError("is not the photo that the record took note of", where=photo.path, right="that photo put back")
+            yield read_photo(Path(photo.path), photo.caption or photo.about or Path(photo.path).name,
+                             photo.about if photo.about in known else None)
+        except InputError as error:
+            click.echo("\n".join(literal(line) for line in f"diagnose: photo left out: {error}".split("\n")), err=True)
 
 
 def _photo(text: str, assessment: Assessment) -> Photo:
@@ -84,40 +170,20 @@ def _refuse_old(target: Path) -> None:
         raise InputError("is there already", where=str(target), right="another name with -o, or --force to write over it")
 
 
-def write_whole(target: Path, text: str, *, force: bool) -> None:
+def _write(target: Path, text: str, *, force: bool) -> None:
     """Write a file so that at no moment half of it is there.
-
-    Args:
-        target: the file.
-        text: what it holds.
-        force: whether one that is there is written over.
 
     Raises:
         InputError: it is there and may not be written over, or it cannot be written.
     """
-    part = None
+    from diagnose.record.wholefile import write_whole
+
     try:
         if target.is_dir():
             raise InputError("is a folder", where=str(target), right="the name of a file in it")
-        handle, part = tempfile.mkstemp(dir=target.parent, prefix=".report-", suffix=".part")
-        with open(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(part, 0o666 & ~_umask())
-        if not force:
-            _refuse_old(target)
-        os.replace(part, target)
-        part = None
+        write_whole(target, text.encode("utf-8"), replace=force)
+    except FileExistsError:
+        _refuse_old(target)
+        raise
     except OSError as error:
         raise InputError((error.strerror or str(error)).lower(), where=str(target), right="a folder that can be written to") from None
-    finally:
-        if part is not None:
-            with contextlib.suppress(OSError):
-                os.unlink(part)
-
-
-def _umask() -> int:
-    mask = os.umask(0o077)
-    os.umask(mask)
-    return mask

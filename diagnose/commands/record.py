@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from diagnose.commands.common import GATE, console, progress, rules_option, width_option
-from diagnose.commands.recordfile import by_option, parse_hours, parse_when, record_option
+from diagnose.commands.recordfile import by_option, parse_hours, parse_when, record_option, say_overtaken
+from diagnose.commands.recordfile import say as _say
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
@@ -78,7 +79,8 @@ def hours(boat: str, engine_hours: str, correct: bool, at: str | None, by: str |
         with record.writing():
             if correct and last is not None:
                 record.append(TakenBack(entry=last.entry, reason="corrected", by=by), boat=name, case=last.case)
-            record.append(from_plain({"kind": "hours", "engine_hours": value, "at": when, "by": by, "note": note}), boat=name)
+            stored = record.append(from_plain({"kind": "hours", "engine_hours": value, "at": when, "by": by, "note": note}), boat=name)
+        say_overtaken(record, stored)
     run = value - last.hours if last is not None and not correct else 0.0
     _say(f"{name}: {value:g} engine hours{f', {run:g} since the last reading' if run > 0 else ''}")
     if last is not None and run > max((when - last.at).total_seconds() / 3600.0, 1.0):
@@ -116,7 +118,7 @@ def service(boat: str, item: str, at_hours: str | None, on: Any, cost: str | Non
         done = on.date() if on is not None else moment().astimezone().date() if at_hours is None else None
         told = {"kind": "service", "item" if known else "part": item, "by": by, "note": note, "cost": cost, "on": done,
                 "hours": parse_hours(at_hours) if at_hours is not None else None}
-        record.append(from_plain({k: v for k, v in told.items() if v is not None}), boat=name)
+        say_overtaken(record, record.append(from_plain({k: v for k, v in told.items() if v is not None}), boat=name))
     _say(f"{name}: {book.words.service_items.get(item, item)}")
     if not known:
         from diagnose.knowledge.text import did_you_mean
@@ -409,8 +411,3 @@ def _put(record: Record, case: str | None, boat: str | None, told: dict[str, Any
                          right="--case or --boat; boats: " + (", ".join(boats) or "none yet"))
     return record.append(entry, boat=record.boat_named(boat) if boat is not None else boats[0]).id
 
-
-def _say(text: str) -> None:
-    from diagnose.show.words import literal
-
-    click.echo(literal(text))

@@ -14,7 +14,7 @@ import click
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
-    from diagnose.record.store import Record
+    from diagnose.record.store import Record, Stored
 
 record_option = click.option("--record", "path", type=click.Path(path_type=Path), default=None,
                              help="The file of the record; else DIAGNOSE_RECORD, or one in your data folder.")
@@ -74,6 +74,29 @@ def parse_when(text: str | None) -> datetime:
     if when > now and when.date() != now.date():
         raise InputError(f"'{text}' lies ahead", right="a day that has been")
     return min(when, now)
+
+
+def say(text: str) -> None:
+    """A line on stdout; what it quotes is shown, not obeyed."""
+    from diagnose.show.words import literal
+
+    click.echo(literal(text))
+
+
+def say_overtaken(record: Record, stored: Stored) -> None:
+    """Warn on stderr where what was just entered changes nothing, because an entry of a later moment still counts.
+
+    Raises:
+        RecordError: the record cannot be read.
+    """
+    from diagnose.record.fold import overtaken_by
+    from diagnose.show.entrywords import clock
+    from diagnose.show.words import literal
+
+    other = overtaken_by(record, stored)
+    if other is not None:
+        kept = f"kept as of {clock(stored.entry.at)}, but entry {other.id} is of {clock(other.entry.at)}, which is later, and still counts."
+        click.echo(literal(f"diagnose: {kept} If the clock of this computer was wrong, set it right and enter this again."), err=True)
 
 
 def sha_of(path: Path) -> str:

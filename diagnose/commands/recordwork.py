@@ -11,7 +11,7 @@ import click
 
 from diagnose.case import Boat, Case
 from diagnose.commands.common import console
-from diagnose.commands.recordfile import opened, parse_hours, parse_when
+from diagnose.commands.recordfile import opened, parse_hours, parse_when, say_overtaken
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
@@ -56,9 +56,9 @@ def enter_boat(path: Path | None, name: str, facts: Sequence[str], hours: str | 
         known = any(b.casefold() == " ".join(name.split()).casefold() for b in record.boats())
         if arrangement or figures or forget or note or not known:
             spelt = record.boat_named(name) if known else name
-            record.append(entry.model_copy(update={"name": " ".join(spelt.split())}), boat=spelt)
+            say_overtaken(record, record.append(entry.model_copy(update={"name": " ".join(spelt.split())}), boat=spelt))
         if meter is not None:
-            record.append(meter, boat=name)
+            say_overtaken(record, record.append(meter, boat=name))
 
 
 def _value(book: Book, key: str, value: str) -> str | float | bool:
@@ -166,6 +166,7 @@ def tell_finding(path: Path | None, case: str, faults: Sequence[str], told: dict
         before = learn(record, head.boat, book, across=across)
         stored = record.append(entry, boat=head.boat, case=head.id)
         after = learn(record, head.boat, book, across=across)
+        say_overtaken(record, stored)
     out = console(width)
     said = f"{head.id}: {said_of(stored.entry, titles_of(book))}"
     found_page(said, after, before, known if not told["likely"] else (), out.width).write(out)

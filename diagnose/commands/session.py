@@ -67,17 +67,22 @@ def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | N
 @click.command()
 @click.argument("case", required=False)
 @click.option("--boat", default=None, help="Only cases of this boat.")
+@click.option("--take-over", is_flag=True, help="Take the case from a session that holds it still, and has ended.")
 @by_option
 @record_option
 @rules_option
 @width_option
-def resume(case: str | None, boat: str | None, by: str | None, path: Path | None, rules_folder: Path | None,
+def resume(case: str | None, boat: str | None, take_over: bool, by: str | None, path: Path | None, rules_folder: Path | None,
            width: int | None) -> int:
     """Go on with a session where it was left: the last one, or the CASE named.
 
+    A case is open in one session at a time. Whether a session on another computer still runs cannot be seen from here, so its
+    case stays with it, also when the file was copied or the computer has a new name. --take-over takes it, and says who had it.
+
     \b
-    Example:
+    Examples:
         diagnose resume
+        diagnose resume crust-1 --take-over
     """
     from diagnose.knowledge.load import load_rules
     from diagnose.record.store import Record
@@ -85,7 +90,7 @@ def resume(case: str | None, boat: str | None, by: str | None, path: Path | None
     with Record.open(path, create=False) as record:
         head = record.case_named(case, boat) if case else _last_case(record, boat)
         sitting = Sitting(load_rules(rules_folder), record, head.boat, Screen(width), by=by)
-        return sitting.go_on(head)
+        return sitting.go_on(head, take_over=take_over)
 
 
 def _boat(record: Record, given: str | None) -> str:
@@ -170,6 +175,7 @@ class Sitting:
     _at_sea: str = ""
     _check: str | None = None
     _ended: bool = False
+    _holds: bool = False
     _careful: tuple[str | None, frozenset[str]] = (None, frozenset())
 
     def __post_init__(self) -> None:
@@ -188,13 +194,17 @@ class Sitting:
         with self._stack:
             return self._guarded(lambda: self._loop(first=words or None))
 
-    def go_on(self, head: CaseHead) -> int:
-        """A session left before, held for this process alone. Gives the exit status."""
+    def go_on(self, head: CaseHead, *, take_over: bool = False) -> int:
+        """A session left before, held for this process alone. Gives the exit status.
+
+        Raises:
+            RecordError: another session holds it, and it is not to be taken over.
+        """
         from diagnose.session import asking, telling
 
         with self._stack:
             self.case = head.id
-            self._hold(head.id)
+            self._hold(head.id, take_over=take_over)
             done = self._progress()
             last = done.last
             if last is None:
@@ -217,10 +227,23 @@ class Sitting:
             return INTERRUPTED
         return 0
 
-    def _hold(self, case: str) -> None:
-        held = self._stack.enter_context(self.record.hold_case(case))
-        if held.taken_over is not None:
-            self._say([f"The session before this one ended without a word ({held.taken_over}). What it saved is here."])
+    def _hold(self, case: str, *, take_over: bool = False) -> None:
+        held = self._stack.enter_context(self.record.hold_case(case, take_over=take_over))
+        self._holds = True
+        before = held.taken_over
+        if before is not None and before.lives:
+            self._say([f"Taken over: this case was held by {before}. What that session saved is here. If it still runs, leave it with q."])
+        elif before is not None:
+            self._say([f"The session before this one ended without a word ({before}). What it saved is here."])
+
+    def _hold_new(self) -> None:
+        """Hold a case just begun. What was answered is saved already, so a refusal takes nothing back; it is tried again then."""
+        try:
+            self._hold(str(self.case))
+        except DiagnoseError as error:
+            say(error)
+            self._say(["SAVED, and taken. But the case could not be marked as open in this session: go on with it nowhere else "
+                       "until you leave here."])
 
     # -------------------------------------------------------------- the loop
 
@@ -301,12 +324,23 @@ class Sitting:
             return early
         try:
             assessment = self._assessed()  # of an engine that runs even before all words are read: she may have to be stopped
+            wider = self._with_looks_of(done, assessment)
         except DiagnoseError as error:
-            self._say([f"The case cannot be judged as it stands: {error.what}."])
+            self._say(self._not_judged(error))
             return replace(asking.end(done.number, done.engine), about="stuck",
                            ask="b takes the last answer back; answers lists them all, and change N changes one.")
         self._alarm(assessment)
-        return self._agenda(done, self._with_looks_of(done, assessment)).next()
+        return self._agenda(done, wider).next()
+
+    def _not_judged(self, error: DiagnoseError) -> list[str]:
+        """Why the case cannot be judged, and what helps where it is a fact of the boat that this book does not know."""
+        said = [f"The case cannot be judged as it stands: {error.what}."]
+        foreign = [name for name in self._as_told().boat.arrangement
+                   if name not in self.book.facts or error.where == f"boat.arrangement.{name}"]
+        if foreign:
+            taken_out = " ".join(f"--forget {name}" for name in foreign)
+            said.append(f"It was told with another book. Leave with q; diagnose boat '{self.boat}' {taken_out} takes it out; then resume.")
+        return said
 
     # -------------------------------------------------------------- the record
 
@@ -326,13 +360,14 @@ class Sitting:
             if self.case is None:
                 head = CaseOpened(at=signed[0].at, by=self.by, title=_title(signed[0]), opened_because=self._because(signed[0]))
                 self.case = self.record.append_all([head, *signed], boat=self.boat)[0].case
-                self._hold(str(self.case))
             else:
                 self.record.append_all(signed, boat=self.boat, case=self.case)
         except DiagnoseError as error:
             say(error)
             self._say(["NOT SAVED, so not taken. The same question stands; what was answered before is safe."])
             return False
+        if not self._holds:
+            self._hold_new()
         return True
 
     def _because(self, entry: Entry) -> Opened:
@@ -360,6 +395,15 @@ class Sitting:
         if self.case is None:
             return Case(opened_because="noticed-something")
         return learned_case(self.record, self.case, self.book, now=self._last_at)
+
+    def _as_told(self) -> Case:
+        """The case as the log tells it and no more: it can be had where the book cannot judge it."""
+        from diagnose.case import Case
+        from diagnose.record.fold import case_of
+
+        if self.case is None:
+            return Case(opened_because="noticed-something")
+        return case_of(self.record, self.case, now=self._last_at)
 
     # -------------------------------------------------------------- judging
 
@@ -391,7 +435,8 @@ class Sitting:
     def _agenda(self, done: Progress, assessment: Assessment | None) -> Agenda:
         from diagnose.session.agenda import Agenda
 
-        return Agenda(self.book, self.index, done, self._case(), assessment, self._check)
+        case = self._case() if assessment is not None else self._as_told()
+        return Agenda(self.book, self.index, done, case, assessment, self._check)
 
     def _alarm(self, assessment: Assessment) -> None:
         """Stops, and the answer at sea, as soon as they come up."""
@@ -422,23 +467,33 @@ class Sitting:
         from diagnose.show import questionpage as pages
 
         width = self.screen.width
-        ready = self.case is not None and self._agenda(self._progress(), None).before_judging() is None
         if what == "help":
             self.screen.show(pages.help_page(width))
-        elif what == "answers":
+            return
+        if what == "answers":
             done = self._progress()
             self.screen.show(pages.answers_page(telling.listed(self.book, done), self._stale(done), width))
-        elif what == "why":
-            self.screen.show(pages.why_page(question, self._assessed() if ready else None, self.book, width))
-        elif not ready:
+            return
+        try:
+            found = self._assessed() if self._can_judge() else None
+        except DiagnoseError as error:
+            self._say(self._not_judged(error))
+            return
+        if what == "why":
+            self.screen.show(pages.why_page(question, found, self.book, width))
+        elif found is None:
             self._say(["Nothing is judged yet: first what you noticed, and how the engine is."])
         elif what == "now":
-            self.screen.show(pages.now_page(self._assessed(), self._shown, width))
-            self._shown = self._assessed()
+            self.screen.show(pages.now_page(found, self._shown, width))
+            self._shown = found
         else:
             from diagnose.show.page import triage_page
 
-            self.screen.show(triage_page(self._assessed(), self.book, width))
+            self.screen.show(triage_page(found, self.book, width))
+
+    def _can_judge(self) -> bool:
+        """Whether all was asked that comes before there is anything to judge."""
+        return self.case is not None and self._agenda(self._progress(), None).before_judging() is None
 
     def _stale(self, done: Progress) -> list[str]:
         from diagnose.session import telling

@@ -11,8 +11,10 @@ import json
 import os
 import shutil
 import sqlite3
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,15 +24,21 @@ from pathlib import Path
 from diagnose.errors import InputError
 from diagnose.record import schema
 from diagnose.record.entries import moment
-from diagnose.record.exchange import write_whole
 from diagnose.record.holding import holders
 from diagnose.record.store import Record
 from diagnose.record.trouble import RecordError, is_busy, translated
+from diagnose.record.wholefile import keep_name, make_folder, to_disk, write_whole
 
 DATABASE = "record.sqlite3"
 ABOUT = "about.json"
 MOST_BYTES = 4_000_000_000
 """No record is larger than this when unpacked."""
+MOST_ABOUT = 10_000
+"""Bytes of the note in a backup, at most."""
+_NO_BACKUP = (zipfile.BadZipFile, zlib.error, struct.error, KeyError, ValueError, TypeError, ArithmeticError, RuntimeError, EOFError)
+"""What reading a file raises that is no backup, or is damaged, or is kept under a password."""
+_BESIDE = ("", "-wal", "-shm", "-journal")
+"""Ends of the names of all files that make up a record."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +83,7 @@ def back_up(record: Path, target: Path, *, replace: bool = False) -> Backup:
             entries = _copied(record, copy)
             data = copy.read_bytes()
             about = {"entries": entries, "form": schema.VERSION, "made": moment().isoformat(), "sha256": _sha(data)}
-            target.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(target.parent)
             write_whole(target, _packed(data, about))
     except (OSError, sqlite3.Error) as error:
         raise translated(error, str(target)) from error
@@ -117,22 +125,46 @@ def _unpacked(path: Path) -> Iterator[tuple[Backup, Path]]:
         database = Path(folder) / DATABASE
         try:
             with zipfile.ZipFile(path) as packed:
-                if packed.getinfo(DATABASE).file_size > MOST_BYTES:
-                    raise RecordError("is larger than any record", where=str(path))
-                about, data = json.loads(packed.read(ABOUT)), packed.read(DATABASE)
-            database.write_bytes(data)
+                about = json.loads(_told(packed, path))
+                sha = _unpacked_into(database, packed, path)
             backup = Backup(path, int(about["entries"]), int(about["form"]), datetime.fromisoformat(about["made"]), str(about["sha256"]))
         except OSError as error:
             raise translated(error, str(path)) from error
-        except (zipfile.BadZipFile, KeyError, ValueError, TypeError, NotImplementedError, EOFError) as error:
+        except _NO_BACKUP as error:
             raise RecordError("is no backup of a record, or is damaged", where=str(path), right="another backup") from error
-        if _sha(data) != backup.sha256:
+        if sha != backup.sha256:
             raise RecordError("is damaged: the record in it is not the one its checksum was taken of", where=str(path),
                               right="another backup")
         with Record.open(database, create=False, read_only=True) as record:
             if record.verify() != backup.entries:
                 raise RecordError("is damaged: it does not hold as many entries as it says", where=str(path), right="another backup")
         yield backup, database
+
+
+def _told(packed: zipfile.ZipFile, path: Path) -> bytes:
+    """The note in a backup, read no further than a note is long."""
+    with packed.open(ABOUT) as note:
+        told = note.read(MOST_ABOUT + 1)
+    if len(told) > MOST_ABOUT:
+        raise RecordError("is no backup of a record: the note in it is too long", where=str(path), right="another backup")
+    return told
+
+
+def _unpacked_into(database: Path, packed: zipfile.ZipFile, path: Path) -> str:
+    """Unpack the database of a backup, piece by piece.
+
+    Returns:
+        Its SHA-256.
+    """
+    made, size = hashlib.sha256(), 0
+    with packed.open(DATABASE) as source, open(database, "wb") as target:
+        while piece := source.read(1 << 20):
+            size += len(piece)
+            if size > MOST_BYTES:
+                raise RecordError("is larger than any record", where=str(path))
+            made.update(piece)
+            target.write(piece)
+    return made.hexdigest()
 
 
 def restore(path: Path, target: Path, *, replace: bool = False) -> Restored:
@@ -145,45 +177,61 @@ def restore(path: Path, target: Path, *, replace: bool = False) -> Restored:
 
     Raises:
         InputError: a record lies there, and nobody said that it may be replaced.
-        RecordError: the backup is no backup or is damaged; the record there is in use; the disk refuses.
+        RecordError: the backup is no backup or is damaged; the record there is in use; the disk refuses; what was put in place
+            is not what the backup holds.
     """
     if target.exists() and not replace:
         raise InputError("a record lies here already", where=str(target),
                          right="--replace to put the backup in its place (this one is kept aside), or --record with another file")
     with _unpacked(path) as (backup, database):
         try:
-            target.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(target.parent)
             part = target.with_name(f".{target.name}.part")
             shutil.copyfile(database, part)
-            _to_disk(part)
-            aside = _set_aside(target) if target.exists() else None
+            to_disk(part)
+            aside = _set_aside(target)
             os.replace(part, target)
-            schema.keep_name(target)
+            keep_name(target)
         except OSError as error:
             raise translated(error, str(target)) from error
+        _seen_in_place(target, backup, aside)
     return Restored(backup, target, aside)
 
 
-def _to_disk(path: Path) -> None:
-    with open(path, "rb+") as part:
-        os.fsync(part.fileno())
+def _seen_in_place(target: Path, backup: Backup, aside: Path | None) -> None:
+    """Read what was put in place as a record is read.
+
+    Raises:
+        RecordError: it is not what the backup holds.
+    """
+    with Record.open(target, create=False, read_only=True) as record:
+        count = record.verify()
+    if count < backup.entries:
+        kept = f"; the record that was there is kept as {aside}" if aside is not None else ""
+        raise RecordError(f"holds {count} entries and not the {backup.entries} of the backup{kept}", where=str(target),
+                          right="a disk that works, then the same again with --replace")
 
 
-def _set_aside(target: Path) -> Path:
-    """Move a record, with the files beside it, to a name that is free.
+def _set_aside(target: Path) -> Path | None:
+    """Move a record, and all files beside it, to a name that is free. What lies beside a record that is not there moves too:
+    it would be read into the one that is put in its place.
+
+    Returns:
+        Where the record lies now, or None if there was none.
 
     Raises:
         RecordError: a living session has a case of it open, or another program has it open.
     """
-    _not_in_use(target)
-    number = next(n for n in range(1, 10_000) if not target.with_name(f"{target.name}.before-{n}").exists())
-    aside = target.with_name(f"{target.name}.before-{number}")
-    os.replace(target, aside)
-    for suffix in ("-wal", "-shm"):
-        beside = target.with_name(target.name + suffix)
-        if beside.exists():
-            os.replace(beside, aside.with_name(aside.name + suffix))
-    return aside
+    there = target.exists()
+    if there:
+        _not_in_use(target)
+    names = (f"{target.name}.before-{n}" for n in range(1, 10_000))
+    free = next(name for name in names if not any(target.with_name(name + end).exists() for end in _BESIDE))
+    for end in _BESIDE:
+        part = target.with_name(target.name + end)
+        if part.exists():
+            os.replace(part, target.with_name(free + end))
+    return target.with_name(free) if there else None
 
 
 def _not_in_use(target: Path) -> None:

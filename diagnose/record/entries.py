@@ -27,6 +27,21 @@ Why = Literal["later", "cannot-see", "not-sure"]
 Opened = Literal["routine-look", "noticed-something", "after-work"]
 
 
+FIRST_YEAR, LAST_YEAR = 1900, 2999
+"""Years in which a moment of the record may lie: on the clock of any place it is then a day that there is."""
+
+
+def _in_range(of: datetime | None) -> datetime | None:
+    """The moment, if it lies in a year that one can reckon with.
+
+    Raises:
+        ValueError: it does not.
+    """
+    if of is not None and not FIRST_YEAR <= of.year <= LAST_YEAR:
+        raise ValueError(f"a moment lies in the years {FIRST_YEAR} to {LAST_YEAR}")
+    return of
+
+
 def moment() -> datetime:
     """Now, in universal time."""
     return datetime.now(timezone.utc)
@@ -41,6 +56,7 @@ class Entry(Part):
     @field_validator("at")
     @classmethod
     def _universal(cls, at: datetime) -> datetime:
+        _in_range(at)
         return at.astimezone(timezone.utc)
 
 
@@ -101,6 +117,11 @@ class CaseOpened(Entry):
     invented: bool = False
     note: Text | None = None
 
+    @field_validator("now")
+    @classmethod
+    def _possible(cls, now: datetime | None) -> datetime | None:
+        return _in_range(now)
+
 
 class Matched(Part):
     """A piece of what was said, and what it was taken to mean."""
@@ -127,6 +148,12 @@ class Observed(Entry):
     kind: Literal["observed"] = "observed"
     observation: Observation
     check: Id | None = None
+
+    @field_validator("observation")
+    @classmethod
+    def _possible(cls, observation: Observation) -> Observation:
+        _in_range(observation.when)
+        return observation
 
 
 class PassedOver(Entry):
@@ -216,7 +243,7 @@ class Assessed(Entry):
             chances = [result["all_probabilities"], *(float(line["probability"]) for line in result["ranking"])]
             whole = bool(result["ranking"] and chances) and all(isinstance(line["fault"], str) for line in result["ranking"])
             whole = whole and isinstance(result["decision"], str) and all(isinstance(h["id"], str) for h in result["holds"])
-        except (ValueError, TypeError, KeyError):
+        except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
             whole = False
         if not whole:
             raise ValueError("the result is no assessment: decision, holds, ranking and all_probabilities")

@@ -9,10 +9,8 @@ import csv
 import hashlib
 import io
 import json
-import os
 import re
 import sys
-import tempfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -24,6 +22,8 @@ from diagnose.knowledge.text import did_you_mean, dump, parse, read_text
 from diagnose.record.entries import KINDS, AnyEntry, CaseOpened, TakenBack, as_json, from_plain, plain
 from diagnose.record.store import Record, Stored, slug
 from diagnose.record.trouble import translated
+from diagnose.record.wholefile import make_folder
+from diagnose.record.wholefile import write_whole as write_whole
 
 Form = Literal["yaml", "csv"]
 MOST_BYTES = 1_000_000_000
@@ -83,31 +83,12 @@ def export(record: Record, folder: Path, form: Form = "yaml", *, boats: Sequence
         if path.exists() and not replace:
             raise InputError("is there already, and is not written over", where=str(path), right="another folder, or --replace")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         for path, text in paths.items():
             write_whole(path, text.encode("utf-8"))
     except OSError as error:
         raise translated(error, str(folder)) from error
     return tuple(paths)
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all.
-
-    Raises:
-        OSError: it cannot be written.
-    """
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}-", suffix=".part")
-    try:
-        with open(handle, "wb") as part:
-            part.write(data)
-            part.flush()
-            os.fsync(part.fileno())
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def file_names(boats: Iterable[str]) -> dict[str, str]:
@@ -223,25 +204,39 @@ def _read_csv(path: Path) -> Iterator[Line]:
             if cell == "" or cell is None:
                 continue
             value = _value(cell, f"{where}, {key}")
-            outer, dot, inner = str(key).partition(".")
-            if dot:
-                fields.setdefault(outer, {})[inner] = value
-            else:
-                fields[outer] = value
+            _put(fields, str(key), value, where)
         boat = fields.pop("boat", None)
         if not isinstance(boat, str):
             raise InputError("has no boat", where=where, right="her name in the column 'boat'")
         yield _line(fields.pop("id", None), boat, fields.pop("of_case", None), fields, "", where)
 
 
+def _put(fields: dict[str, Any], key: str, value: Any, where: str) -> None:
+    """Give a field its value; one of several columns, such as `trip.engine_hours`, a part of its value.
+
+    Raises:
+        InputError: the field has a column of its own and columns for its parts, and both are filled.
+    """
+    outer, dot, inner = key.partition(".")
+    kept = fields.setdefault(outer, {}) if dot else fields
+    if not isinstance(kept, dict) or (inner if dot else outer) in kept:
+        raise InputError(f"'{outer}' is given twice, whole and in parts", where=where, right=f"the column '{outer}' or those of its parts")
+    kept[inner if dot else outer] = value
+
+
 def _table_rows(text: str, name: str) -> list[tuple[int, dict[str | None, Any]]]:
     most = csv.field_size_limit(sys.maxsize)  # a result is longer than the module expects a cell to be
     try:
-        rows = list(enumerate(csv.DictReader(io.StringIO(text, newline=""), strict=True), start=1))
+        table = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+        names = Counter(table.fieldnames or ())
+        rows = list(enumerate(table, start=1))
     except csv.Error as error:
         raise InputError(f"is not a table: {error}", where=name, right="commas between cells, quotes round those that hold one") from None
     finally:
         csv.field_size_limit(most)
+    twice = next((column for column, count in names.items() if count > 1), None)
+    if twice is not None:
+        raise InputError(f"has two columns '{twice}'", where=name, right="each name once in the head")
     for number, row in rows:
         if None in row:
             raise InputError("has more cells than the head has names", where=f"{name}, row {number}")
@@ -253,7 +248,7 @@ def _value(cell: str, where: str) -> Any:
         return cell
     try:
         return json.loads(cell)
-    except ValueError:
+    except (ValueError, RecursionError):
         raise InputError("is neither text nor JSON", where=where, right="text that begins with a letter, or JSON") from None
 
 
@@ -277,11 +272,11 @@ def import_into(record: Record, lines: Sequence[Line]) -> Imported:
         RecordError: the record cannot be read or written.
     """
     there = _Contents()
-    for stored in record.entries():
-        there.take(Line(stored.id, stored.boat, stored.case, stored.entry), stored.id, stored.case)
     files: dict[str, _File] = {}
     added = known = 0
     with record.writing():
+        for stored in record.entries():  # asked here, where nobody else can add to it meanwhile
+            there.take(Line(stored.id, stored.boat, stored.case, stored.entry), stored.id, stored.case)
         for line in lines:
             file = files.setdefault(line.file, _File())
             key = file.contents.key(line)

@@ -11,10 +11,13 @@ from diagnose.case import SURE, Boat, Case, EventSeen, Observation, Service
 from diagnose.record.entries import (
     BoatEntry,
     CaseOpened,
+    Closed,
     EventEntry,
+    Found,
     HoursEntry,
     Observed,
     PassedOver,
+    Reopened,
     ServiceEntry,
     TripEntry,
 )
@@ -50,7 +53,7 @@ def case_of(record: Record, case: str, *, now: datetime | None = None) -> Case:
     """
     head = record.case_named(case)
     own = _standing(record.entries(case=head.id))
-    last = max(s.entry.at for s in own) if head.closed else None
+    last = next(s.entry.at for s in reversed(own) if isinstance(s.entry, Closed)) if head.closed else None
     hers = [s for s in _standing(record.entries(boat=head.boat, kinds=("boat", "hours", "service", "event")))
             if last is None or s.entry.at <= last]
     opened = next(s.entry for s in own if isinstance(s.entry, CaseOpened))
@@ -85,6 +88,34 @@ def latest_reading(record: Record, boat: str) -> Reading | None:
     read = [s for s in _standing(record.entries(boat=boat, kinds=("hours",))) if isinstance(s.entry, HoursEntry)]
     last = read[-1] if read else None
     return Reading(last.entry.engine_hours, last.entry.at, last.id, last.case) if last and isinstance(last.entry, HoursEntry) else None
+
+
+def overtaken_by(record: Record, stored: Stored) -> Stored | None:
+    """The entry that counts in place of one just added, because its moment is the later of the two: a clock that was set back,
+    or an earlier day that was meant. None where the one added counts.
+
+    Args:
+        record: where both are.
+        stored: the one just added.
+
+    Raises:
+        RecordError: the record cannot be read.
+    """
+    kinds = ("closed", "reopened") if stored.entry.kind in ("closed", "reopened") else (stored.entry.kind,)
+    later = [s for s in _standing(record.entries(boat=stored.boat, kinds=kinds))
+             if s.id < stored.id and s.entry.at > stored.entry.at and _speaks_of_the_same(s, stored)]
+    return later[-1] if later else None
+
+
+def _speaks_of_the_same(other: Stored, stored: Stored) -> bool:
+    was, entry = other.entry, stored.entry
+    if isinstance(was, BoatEntry) and isinstance(entry, BoatEntry):
+        return bool({*was.arrangement, *was.figures, *was.forget} & {*entry.arrangement, *entry.figures, *entry.forget})
+    if isinstance(was, ServiceEntry) and isinstance(entry, ServiceEntry):
+        return was.item is not None and was.item == entry.item
+    if isinstance(was, HoursEntry) and isinstance(entry, HoursEntry):
+        return was.engine_hours < entry.engine_hours  # more hours at an earlier moment do not go together
+    return stored.case is not None and other.case == stored.case and isinstance(was, Found | Closed | Reopened)
 
 
 def _standing(entries: Iterable[Stored]) -> list[Stored]:

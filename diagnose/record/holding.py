@@ -73,7 +73,8 @@ def _taken(database: sqlite3.Connection, case: str, mine: Holder, take_over: boo
         holder = next(iter(holders(database, case)), None)
         if holder is not None and holder.lives and not take_over:
             raise RecordError(f"case '{case}' is open in another session: {holder}", where=str(path),
-                              right="that session ended; until then the case can be read")
+                              right="that session ended; until then the case can be read. If it runs no more: "
+                                    f"diagnose resume {case} --take-over")
         database.execute("INSERT OR REPLACE INTO hold (case_id, pid, began, host, since) VALUES (?, ?, ?, ?, ?)",
                          (case, mine.pid, mine.began, mine.host, mine.since.isoformat()))
         database.execute("COMMIT")

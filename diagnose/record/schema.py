@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from diagnose.record.trouble import FAILURES, RecordError, is_busy, translated
+from diagnose.record.wholefile import keep_name, make_folder, to_disk
 
 VERSION = 2
 """Version of the form, in PRAGMA user_version."""
@@ -78,7 +79,7 @@ def connected(path: Path, *, create: bool, read_only: bool) -> Opened:
                 raise RecordError("is a folder, not a file", where=str(path), right="the name of a file")
             if not create:
                 raise RecordError("there is no record here", where=str(path), right="--record with the file, or a boat entered first")
-            path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(path.parent)
         opened = _reading(path) if read_only else Opened(_writing(path, made=create))
     except FAILURES as error:
         raise translated(error, str(path)) from error
@@ -176,7 +177,11 @@ def _folder() -> tempfile.TemporaryDirectory[str]:
 
 
 def _copied(path: Path, there: Path) -> None:
-    """The file, and the log of changes beside it that are not in the file yet, as they stand at one moment."""
+    """The file, and the log of changes beside it that are not in the file yet, as they stand at one moment.
+
+    Raises:
+        RecordError: another program wrote again and again, so that there was no such moment.
+    """
     parts = [(path.with_name(path.name + suffix), there.with_name(there.name + suffix)) for suffix in ("", "-wal")]
     for _ in range(_TRIES):
         before = [_state(part) for part, _ in parts]
@@ -187,6 +192,8 @@ def _copied(path: Path, there: Path) -> None:
         if before == [_state(part) for part, _ in parts]:
             return
         time.sleep(0.05)  # somebody wrote meanwhile
+    raise RecordError("another program writes to it without a pause, so that no copy could be read", where=str(path),
+                      right="the other program closed, then the same again")
 
 
 def _state(path: Path) -> tuple[int, int]:
@@ -216,7 +223,7 @@ def _writing(path: Path, *, made: bool = False, shown: Path | None = None) -> sq
     database = sqlite3.connect(path, isolation_level=None, timeout=WAIT_SECONDS)
     try:
         _checked(database, shown or path, made=made)
-        _switched(database)
+        _switched(database, shown or path)
         database.execute("PRAGMA synchronous = FULL")
         database.execute("PRAGMA fullfsync = ON")
         database.execute("PRAGMA checkpoint_fullfsync = ON")
@@ -230,12 +237,20 @@ def _writing(path: Path, *, made: bool = False, shown: Path | None = None) -> sq
     return database
 
 
-def _switched(database: sqlite3.Connection) -> None:
-    """Write-ahead logging, once; two programs that make a new record together do not wait for each other by themselves."""
+def _switched(database: sqlite3.Connection, path: Path) -> None:
+    """Write-ahead logging, once; two programs that make a new record together do not wait for each other by themselves.
+
+    Raises:
+        RecordError: the disk does not allow it, so that what is written would not be as safe as it is said to be.
+        sqlite3.Error: another program does not let go of the file.
+    """
     until = time.monotonic() + WAIT_SECONDS
     while True:
         try:
-            database.execute("PRAGMA journal_mode = WAL")
+            mode = str(database.execute("PRAGMA journal_mode = WAL").fetchone()[0])
+            if mode != "wal":
+                raise RecordError("cannot be written safely on this disk, which does not allow a log of changes beside the file",
+                                  where=str(path), right="--record with a file on a disk of this computer, not of a network")
             return
         except sqlite3.OperationalError as error:
             if not is_busy(error) or time.monotonic() > until:
@@ -310,7 +325,8 @@ def _brought_up(database: sqlite3.Connection, path: Path) -> None:
 
 
 def _one_to_two(database: sqlite3.Connection, path: Path) -> None:
-    """In the first form each row had a hash of its own body only, nobody held a case, and rows could be changed.
+    """In form 1 each row had a hash of its own body only, nobody held a case, and rows could be changed. It was drawn up before
+    any release; a file of it is still read.
 
     Raises:
         RecordError: a row is not what was written; nothing is changed then.
@@ -329,11 +345,23 @@ def _one_to_two(database: sqlite3.Connection, path: Path) -> None:
 
 
 def _kept_aside(database: sqlite3.Connection, path: Path) -> None:
-    """A copy of the older form beside the file, in case the older program is wanted again."""
-    aside = path.with_name(f"{path.name}.form-{_version(database)}")
-    if not aside.exists():
-        with copy_into(database, aside):
-            pass
+    """A copy of the older form beside the file, whole or not at all, in case the older program is wanted again.
+
+    Raises:
+        sqlite3.Error, OSError: it cannot be written; then nothing is brought up.
+    """
+    name = f"{path.name}.form-{_version(database)}"
+    free = next(each for n in range(1, 10_000) if not (each := path.with_name(name if n == 1 else f"{name}-{n}")).exists())
+    part = path.with_name(f".{name}.{os.getpid()}.part")
+    part.unlink(missing_ok=True)
+    try:
+        with copy_into(database, part) as copy:
+            copy.execute("PRAGMA journal_mode = DELETE")  # all in one file
+        to_disk(part)
+        os.replace(part, free)
+        keep_name(free)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -349,14 +377,3 @@ def copy_into(database: sqlite3.Connection, path: Path) -> Iterator[sqlite3.Conn
         yield copy
     finally:
         copy.close()
-
-
-def keep_name(path: Path) -> None:
-    """Have the folder remember a new file, where the system can be asked to."""
-    if os.name != "posix":
-        return
-    folder = os.open(path.parent, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)

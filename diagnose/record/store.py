@@ -1,7 +1,8 @@
 """The log on disk: one SQLite file that only grows. An entry is there when `append` has returned, whatever happens next.
 
-Every row carries a SHA-256 over itself and the row before it, so that a change anywhere is found and named, and all
-that lies before it can still be read.
+Every row carries a SHA-256 over itself and the row before it, so that a row changed, put in, or taken out from between
+others is found and named, and all that lies before it can still be read. Two things it does not find: rows taken off the
+end, for what is left is a whole chain, and a chain made anew from some row on. The count and checksum of a backup tell both.
 """
 
 from __future__ import annotations
@@ -243,7 +244,6 @@ class Record:
         """
         if not set(kinds) <= set(KINDS):
             raise ValueError(f"no such kind: {', '.join(sorted(set(kinds) - set(KINDS)))}")
-        self._check()
         wanted: list[str] = []
         values: list[str] = []
         if boat is not None:
@@ -256,9 +256,24 @@ class Record:
             wanted.append(f"kind IN ({', '.join('?' * len(kinds))})")
             values.extend(kinds)
         where = f" WHERE {' AND '.join(wanted)}" if wanted else ""
-        struck = self._struck()
-        return tuple(Stored(row[0], row[1], row[2], self._read(row), row[0] in struck, row[4])
-                     for row in self._rows(f"{schema.ROWS}{where} ORDER BY id", values))
+        with self._one_moment():
+            self._check()
+            struck, rows = self._struck(), self._rows(f"{schema.ROWS}{where} ORDER BY id", values)
+        return tuple(Stored(row[0], row[1], row[2], self._read(row), row[0] in struck, row[4]) for row in rows)
+
+    @contextmanager
+    def _one_moment(self) -> Iterator[None]:
+        """A stretch in which all that is read is as it was when the first was; what others write meanwhile is not seen."""
+        if self._db.in_transaction:
+            yield
+            return
+        try:
+            self._db.execute("BEGIN")
+            yield
+        except FAILURES as error:
+            raise translated(error, str(self.path)) from error
+        finally:
+            self._give_up()
 
     def _check(self) -> None:
         """See that all rows since the last look are what was written.
@@ -344,9 +359,10 @@ class Record:
 
     def cases(self, boat: str | None = None) -> tuple[CaseHead, ...]:
         """All cases, or those of one boat, in the order they were opened."""
-        counts = dict(self._rows("SELECT case_id, count(*) FROM log WHERE case_id IS NOT NULL GROUP BY case_id"))
+        with self._one_moment():
+            counts = dict(self._rows("SELECT case_id, count(*) FROM log WHERE case_id IS NOT NULL GROUP BY case_id"))
+            told = self.entries(boat=boat, kinds=("case-opened", "closed", "reopened"))
         heads: dict[str, CaseHead] = {}
-        told = self.entries(boat=boat, kinds=("case-opened", "closed", "reopened"))
         for stored in sorted(told, key=lambda s: (s.entry.kind != "case-opened", s.entry.at, s.id)):
             entry, name = stored.entry, str(stored.case)
             if isinstance(entry, CaseOpened):

@@ -11,10 +11,13 @@ from dataclasses import dataclass
 
 from diagnose.errors import InputError
 from diagnose.knowledge.model import RESERVED_GRADE, Band, Measure, Symptom
+from diagnose.seen import leak_grade
 from diagnose.units import parse_quantity
 
 DROP_ML = (0.05, 0.10)
 """One drop [mL]: 20 to the millilitre by convention, 0.08 to 0.10 mL measured off taps. From memory."""
+MOST_LOST = 1e9
+"""A loss [mL/h] beyond this is no other grade than this one; numbers as large as that are slips of the finger."""
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _TIMES = {"s": 1 / 3600, "sec": 1 / 3600, "second": 1 / 3600, "min": 1 / 60, "minute": 1 / 60, "h": 1.0, "hr": 1.0, "hour": 1.0,
           "d": 24.0, "day": 24.0, "night": 10.0, "wk": 168.0, "week": 168.0}
@@ -154,7 +157,7 @@ def bare_count(text: str) -> float | None:
 
 
 def grade_of_rate(symptom: Symptom, lost: Rate) -> str:
-    """The grade of a leak that a loss belongs to: the one whose rates it lies nearest to; none where nothing is lost.
+    """The grade of a leak that a loss belongs to, as everywhere in the program (`seen.leak_grade`); none where nothing is lost.
 
     Raises:
         ValueError: the symptom is no leak.
@@ -163,14 +166,9 @@ def grade_of_rate(symptom: Symptom, lost: Rate) -> str:
         raise ValueError(f"'{symptom.id}' is no leak")
     if lost.high <= 0:
         return RESERVED_GRADE
-    middle = math.log(math.sqrt(lost.low * lost.high))
-
-    def away(grade: str) -> tuple[float, float]:
-        low, high = symptom.leak.rates[grade]  # type: ignore[union-attr]
-        outside = max(math.log(low) - middle, middle - math.log(high), 0.0)
-        return outside, abs((math.log(low) + math.log(high)) / 2 - middle)
-
-    return min(symptom.leak.rates, key=away)
+    least = min(low for low, _ in symptom.leak.rates.values())
+    middle = math.sqrt(lost.low) * math.sqrt(lost.high)
+    return list(symptom.grades)[leak_grade(symptom, min(max(middle, least), MOST_LOST))]  # a loss below all grades is the mildest
 
 
 def band_words(band: Band, unit: str) -> str:

@@ -179,8 +179,8 @@ class Reader:
         name, state = "", None
         if isinstance(entry, Observed):
             name, state = entry.observation.symptom, entry.observation.state
-        elif isinstance(entry, PassedOver) and entry.check in self.book.checks:
-            check = self.book.checks[str(entry.check)]
+        elif isinstance(entry, PassedOver) and (made := self.book.renamed.get(str(entry.check), str(entry.check))) in self.book.checks:
+            check = self.book.checks[made]
             name, state = check.tells[0], check.needs.engine_state
         elif isinstance(entry, PassedOver):
             name, state = str(entry.symptom), entry.state

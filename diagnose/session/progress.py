@@ -162,7 +162,7 @@ def _take(done: Progress, entry: Entry, answer: Answer, book: Book) -> None:
     elif isinstance(entry, Observed):
         _observed(done, entry, answer, book)
     elif isinstance(entry, PassedOver):
-        _passed(done, entry)
+        _passed(done, entry, book)
     elif isinstance(entry, EngineStateEntry):
         done.engine, done.engine_at, done.check = entry.state, entry.at, None
         done.has_run = done.has_run or entry.state in RUNNING
@@ -213,21 +213,27 @@ def _observed(done: Progress, entry: Observed, answer: Answer, book: Book) -> No
     said = piece(given.note).key if given.note else ""
     if said in done.settled:
         return  # told, not looked at now: nothing was opened for it
-    done.check = entry.check
-    check = book.checks.get(entry.check) if entry.check else cheapest(book, name, given.state)
+    done.check = _now_called(book, entry.check)
+    check = book.checks.get(done.check) if done.check else cheapest(book, name, given.state)
     if check is not None and check.id not in done.opened:
         done.opened.append(check.id)
 
 
-def _passed(done: Progress, entry: PassedOver) -> None:
-    name = str(entry.check or entry.symptom)
+def _passed(done: Progress, entry: PassedOver, book: Book) -> None:
+    check, symptom = _now_called(book, entry.check), _now_called(book, entry.symptom)
+    name = str(check or symptom)
     if entry.why == "later":
         done.later[name] = done.later.get(name, 0) + 1
-    elif entry.symptom is not None:
-        done.passed[entry.symptom, entry.state] = entry.why
-        done.seen.pop((entry.symptom, entry.state), None)
-    if entry.check is not None and entry.check == done.check:
+    elif symptom is not None:
+        done.passed[symptom, entry.state] = entry.why
+        done.seen.pop((symptom, entry.state), None)
+    if check is not None and check == done.check:
         done.check = None
+
+
+def _now_called(book: Book, name: str | None) -> str | None:
+    """The present id of what the book knew by another when the entry was made."""
+    return book.renamed.get(name, name) if name is not None else None
 
 
 def _moved(done: Progress, entry: MovedOn) -> None:

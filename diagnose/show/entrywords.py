@@ -136,6 +136,12 @@ def _assessed(entry: e.Assessed, titles: Mapping[str, str]) -> str:
            f"rules {entry.rules.version} ({entry.rules.digest[:12]})"
 
 
+def found_of(entry: e.Found, titles: Mapping[str, str]) -> str:
+    """What it was in the end, with its note, and without what it cost."""
+    said = _found(entry.model_copy(update={"cost": None}), titles)
+    return f"{said}: {entry.note}" if entry.note else said
+
+
 def _found(entry: e.Found, titles: Mapping[str, str]) -> str:
     what = [titles.get(f, f) for f in entry.faults]
     what += [f"not in the book: {entry.not_in_book}"] if entry.not_in_book else []

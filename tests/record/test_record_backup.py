@@ -7,6 +7,7 @@ import json
 import sqlite3
 import zipfile
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import logkit as kit
@@ -191,3 +192,128 @@ def test_a_damaged_record_is_not_backed_up(path: Path, tmp_path: Path) -> None:
     with pytest.raises(RecordError, match="no such file"):
         restore(tmp_path / "ghost.zip", tmp_path / "new.sqlite3")
     assert not (tmp_path / "b.zip").exists()
+
+
+# ------------------------------------------------------------------ what lies beside a record
+
+
+def test_a_log_of_changes_without_its_record_is_not_read_into_the_restored_one(path: Path, tmp_path: Path) -> None:
+    """Where the record is gone and its log of changes still lies there, the log is moved aside and the backup is put in place whole."""
+    back_up(path, tmp_path / "b.zip")
+    target = tmp_path / "boat" / "r.sqlite3"
+    with Record.open(target) as other:
+        for _ in range(30):
+            other.append(e.Note(text="of another record " * 200), boat="Wren")
+        stray = Path(f"{target}-wal").read_bytes()
+    assert len(stray) > 100_000
+    kit.emptied(target.parent, target.name)
+    Path(f"{target}-wal").write_bytes(stray)
+    done = restore(tmp_path / "b.zip", target)
+    assert said_in(target) == said_in(path)
+    assert done.aside is None
+    assert Path(f"{target}.before-1-wal").read_bytes() == stray
+
+
+def test_what_was_put_in_place_is_read_again(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that keeps something else than it was given is found out before success is told."""
+    import os
+
+    back_up(path, tmp_path / "b.zip")
+    moved = os.replace
+
+    def spoilt(source: Path, target: Path) -> None:
+        moved(source, target)
+        data = bytearray(target.read_bytes())
+        at = data.rindex(b"plain words")
+        data[at : at + 5] = b"other"
+        target.write_bytes(data)
+
+    monkeypatch.setattr(os, "replace", spoilt)
+    with pytest.raises(RecordError, match=r"new\.sqlite3.*entry \d+ is not what was written"):
+        restore(tmp_path / "b.zip", tmp_path / "new.sqlite3")
+
+
+# ------------------------------------------------------------------ hostile and damaged backups
+
+
+def test_a_byte_turned_anywhere_is_refused_in_words(path: Path, tmp_path: Path) -> None:
+    """Whichever byte of a backup is turned, it is read as whole or refused as a backup is refused, and never with a trace."""
+    made = back_up(path, tmp_path / "b.zip")
+    data = (tmp_path / "b.zip").read_bytes()
+    refused = 0
+    for place in range(0, len(data), max(len(data) // 120, 1)):
+        turned = bytearray(data)
+        turned[place] ^= 0x55
+        (tmp_path / "t.zip").write_bytes(turned)
+        with suppress(RecordError):
+            assert check(tmp_path / "t.zip").sha256 == made.sha256
+            refused -= 1
+        refused += 1
+    assert refused > 60
+
+
+def test_a_note_without_end_is_not_read(path: Path, tmp_path: Path) -> None:
+    """A note that unpacks to many megabytes is refused by its length, and so is one nested without end."""
+    back_up(path, tmp_path / "b.zip")
+    whole = (tmp_path / "b.zip").read_bytes()
+    for note, part in ((b" " * 20_000_000, "too long"), (b"[" * 9_000, "is no backup"), (b'{"entries": Infinity}', "is no backup")):
+
+        def put(parts: dict[str, bytes], note: bytes = note) -> None:
+            parts["about.json"] = note
+
+        (tmp_path / "n.zip").write_bytes(repacked(put)(whole))
+        with pytest.raises(RecordError, match=part):
+            check(tmp_path / "n.zip")
+
+
+def test_a_backup_under_a_password_is_refused(path: Path, tmp_path: Path) -> None:
+    """A ZIP file that says its parts are encrypted is no backup."""
+    back_up(path, tmp_path / "b.zip")
+    data = bytearray((tmp_path / "b.zip").read_bytes())
+    for sign, flags in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):  # bit 0 of the flags: encrypted (ZIP, APPNOTE 4.4.4)
+        place = data.find(sign)
+        while place >= 0:
+            data[place + flags] |= 1
+            place = data.find(sign, place + 4)
+    (tmp_path / "p.zip").write_bytes(data)
+    with pytest.raises(RecordError, match="is no backup"):
+        check(tmp_path / "p.zip")
+
+
+@pytest.mark.skipif(not hasattr(__import__("os"), "fork"), reason="this system has no such permissions")
+def test_a_backup_and_an_export_have_the_permissions_of_any_new_file(path: Path, tmp_path: Path) -> None:
+    """What this person lets others read is theirs to say: the mask for new files holds for backups and exports."""
+    import os
+
+    from diagnose.record.exchange import export
+
+    before = os.umask(0o077)
+    try:
+        back_up(path, tmp_path / "b.zip")
+        with Record.open(path) as record:
+            (file,) = export(record, tmp_path / "out")
+    finally:
+        os.umask(before)
+    assert ((tmp_path / "b.zip").stat().st_mode & 0o777, file.stat().st_mode & 0o777) == (0o600, 0o600)
+
+
+@pytest.mark.skipif(not hasattr(__import__("os"), "fork"), reason="folders are synced on POSIX systems")
+def test_every_new_folder_and_the_file_in_it_are_remembered(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a backup in folders that are new, the disk is asked to keep each name: of the folders and of the file."""
+    import os
+
+    synced: list[str] = []
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        synced.append(os.readlink(f"/proc/self/fd/{handle}"))
+        sync(handle)
+
+    if not Path("/proc/self/fd").is_dir():
+        pytest.skip("open files cannot be named here")
+    monkeypatch.setattr(os, "fsync", noted)
+    back_up(path, tmp_path / "one" / "two" / "b.zip")
+    assert {str(tmp_path), str(tmp_path / "one"), str(tmp_path / "one" / "two")} <= set(synced)
+    synced.clear()
+    Record.open(tmp_path / "three" / "four" / "r.sqlite3").close()
+    assert {str(tmp_path), str(tmp_path / "three"), str(tmp_path / "three" / "four")} <= set(synced)

@@ -146,6 +146,19 @@ WRONG = {
     "a table of odd rows": ("note.csv", "id,boat\n1,A,B,C\n", "more cells than the head"),
     "a table with open quotes": ("note.csv", 'id,boat\n1,"A\n', "is not a table"),
     "a table with broken JSON": ("note.csv", 'id,boat,at,text\n1,A,2026-05-03T17:30:00+00:00,"[1"\n', "row 1, text: is neither text nor"),
+    "a part in two columns": ("case-opened.csv", "id,boat,of_case,at,title,opened_because,trip,trip.engine_hours\n"
+                              "1,A,x-1,2026-05-03T17:30:00+00:00,x,routine-look,long,6\n", "row 1: 'trip' is given twice, whole and in"),
+    "a part in two columns, the other way": (
+        "case-opened.csv", "id,boat,of_case,at,title,opened_because,trip.engine_hours,trip\n"
+        "1,A,x-1,2026-05-03T17:30:00+00:00,x,routine-look,6,{}\n", "row 1: 'trip' is given twice, whole and in"),
+    "two columns of one name": ("note.csv", "id,boat,at,text,text\n1,A,2026-05-03T17:30:00+00:00,x,y\n", "has two columns 'text'"),
+    "JSON without end": ("note.csv", f"id,boat,at,text\n1,A,2026-05-03T17:30:00+00:00,{'[' * 100_000}\n", "row 1, text: is neither"),
+    "a moment before all days": (
+        "a.yaml", f"schema: 1\nboat: A\nentries:\n  - {{{NOTE.replace('2026-05-03T17:30:00+00:00', '0001-01-01T00:00:00+14:00')}}}\n",
+        "years 1900 to 2999"),
+    "a moment after all days": ("note.csv", "id,boat,at,text\n1,A,9999-12-31T23:59:59-12:00,x\n", "years 1900 to 2999"),
+    "a case about no day": ("a.yaml", 'schema: 1\nboat: A\nentries:\n  - {id: 1, kind: case-opened, at: "2026-05-03T17:30:00+00:00", '
+                            'title: x, opened_because: routine-look, now: "0001-01-01T00:00:00+14:00"}\n', "years 1900 to 2999"),
     "bytes": ("note.csv", "\x00", "is a binary file"),
     "another file": ("a.txt", "hello", "is no exported record|not well-formed"),
 }
@@ -194,3 +207,23 @@ def test_what_has_no_form_is_not_dumped(value: Any) -> None:
     """Nothing, and numbers that are none, are refused instead of being written as something else."""
     with pytest.raises(ValueError, match="cannot be written"):
         dump({"k": value})
+
+
+def test_two_imports_of_one_file_at_once_add_it_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where another program imports the same file just before this one may write, it is known and not added again."""
+    with Record.open(tmp_path / "one.sqlite3") as one:
+        kit.filled(one)
+        (file,) = export(one, tmp_path / "out")
+    lines = read([file])
+    with Record.open(tmp_path / "two.sqlite3") as two, Record.open(tmp_path / "two.sqlite3") as other:
+        writing = two.writing
+
+        def late() -> Any:
+            monkeypatch.undo()
+            import_into(other, lines)
+            return writing()
+
+        monkeypatch.setattr(two, "writing", late)
+        done = import_into(two, lines)
+        assert (done.added, done.known) == (0, len(lines))
+        assert len(two.entries()) == len(lines)

@@ -192,3 +192,17 @@ def test_an_event_of_another_case_is_not_of_this_one(record: Record, case: str) 
     record.append(e.EventEntry(at=kit.at(3), event=EventSeen(event="grounding")), boat=BOAT)
     assert [event.event for event in case_of(record, case).events] == ["grounding"]
     assert [event.event for event in case_of(record, other).events] == ["pump-work", "grounding"]
+
+
+def test_a_closed_case_knows_the_boat_as_she_was_when_it_was_closed(record: Record, case: str) -> None:
+    """What was learned of her between the closing and a later finding, note or photo does not reach into the closed case."""
+    record.append(kit.seen(minutes=1), boat=BOAT, case=case)
+    record.append(e.BoatEntry(at=kit.at(2), name=BOAT, arrangement={"cooling": "sealed"}), boat=BOAT)
+    record.append(e.Closed(at=kit.at(3), how="seal renewed"), boat=BOAT, case=case)
+    record.append(e.BoatEntry(at=kit.at(5), name=BOAT, arrangement={"cooling": "raw"}), boat=BOAT)
+    record.append(e.Found(at=kit.at(9), nothing_wrong=True), boat=BOAT, case=case)
+    assert case_of(record, case).boat.arrangement == {"cooling": "sealed"}
+    record.append(e.Reopened(at=kit.at(10)), boat=BOAT, case=case)
+    assert case_of(record, case).boat.arrangement == {"cooling": "raw"}
+    record.append(e.Closed(at=kit.at(11), how="again"), boat=BOAT, case=case)
+    assert case_of(record, case).boat.arrangement == {"cooling": "raw"}

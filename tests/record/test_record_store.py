@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
+from typing import Any
 
 import logkit as kit
 import pytest
@@ -257,3 +258,70 @@ def test_the_form_is_that_of_the_file(record: Record) -> None:
     """The statements that make a record are the ones its file holds, so that verifying can compare them."""
     held = [row[0] for row in record.database.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")]
     assert sorted(held) == sorted(TABLES)
+
+
+def test_cases_and_entries_are_read_at_one_moment(record: Record, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A case that another program opens, and an entry that it adds, while the cases are read are not there yet."""
+    case = record.append(kit.opened(), boat="A").case
+    rows = record._rows
+    with Record.open(record.path) as other:
+
+        def slow(query: str, values: Any = ()) -> list[Any]:
+            found = rows(query, values)
+            other.append(kit.opened("another"), boat="A")
+            return found
+
+        monkeypatch.setattr(record, "_rows", slow)
+        assert [(head.id, head.entries) for head in record.cases()] == [(case, 1)]
+        before = len(other.entries())
+        assert len(record.entries()) == before
+        monkeypatch.undo()
+        assert len(record.cases()) == len(other.entries()) > before
+    record.append(e.Note(text="on"), boat="A")
+
+
+def test_a_record_that_never_stands_still_is_not_copied(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the file changes at every look, no copy is passed off as one of a moment: that is said."""
+    from itertools import count
+
+    from diagnose.record import schema
+
+    path = tmp_path / "r.sqlite3"
+    Record.open(path).close()
+    tick = count()
+    monkeypatch.setattr(schema, "_state", lambda _: (next(tick), 0))
+    monkeypatch.setattr("time.sleep", lambda _: None)
+    with pytest.raises(RecordError, match="another program writes to it without a pause"):
+        schema.copied_whole(path)
+    assert not list(tmp_path.glob(".*"))
+
+
+def test_a_disk_without_a_log_of_changes_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the file cannot be switched to a log of changes beside it, nothing is said to be safe: the record is not opened."""
+    monkeypatch.setattr(sqlite3, "connect", _without_wal(sqlite3.connect))
+    with pytest.raises(RecordError, match="cannot be written safely on this disk"):
+        Record.open(tmp_path / "r.sqlite3")
+
+
+def _without_wal(connect: Any) -> Any:
+    """Connections as on a disk where memory cannot be shared: the switch is answered with the mode that stays (SQLite, PRAGMA
+    journal_mode: 'If the journal mode could not be changed, the original journal mode is returned')."""
+
+    class Connection(sqlite3.Connection):
+        def execute(self, sql: str, *values: Any) -> sqlite3.Cursor:
+            return super().execute("PRAGMA journal_mode" if sql == "PRAGMA journal_mode = WAL" else sql, *values)
+
+    return lambda *arguments, **how: connect(*arguments, **how, factory=Connection)
+
+
+def test_what_the_chain_cannot_find_is_not_promised(record: Record) -> None:
+    """Rows taken off the end leave a whole chain: the module says so, and the count of a backup tells."""
+    from diagnose.record import store
+
+    for text in ("one", "two", "three"):
+        record.append(e.Note(text=text), boat="A")
+    record.database.execute("DROP TRIGGER log_stays")
+    record.database.execute("DELETE FROM log WHERE id = 3")
+    with Record.open(record.path) as again:
+        assert len(again.entries()) == 2
+    assert "rows taken off the\nend" in str(store.__doc__)

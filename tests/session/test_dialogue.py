@@ -8,6 +8,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+import tiny
 
 from diagnose.case import Case, Observation, Trip
 from diagnose.errors import InputError
@@ -275,8 +276,9 @@ def test_whether_she_can_sail_by_the_words_known(typed: str, can: bool, small: R
 
 
 @pytest.mark.parametrize("typed", [
-    "lost her sails", "1, 6 h, lost her sails", "2 torn sail", "1, sail, but the mast is down", "hardly able to sail", "no wind to sail, 6 h",
-    "1, sail?", "1, sail no", "never sail", "1, sails gone", "1, 6 h, sailing is out", "1, dismasted", "1, no mast", "won't sail", "no, sail",
+    "lost her sails", "1, 6 h, lost her sails", "2 torn sail", "1, sail, but the mast is down", "hardly able to sail",
+    "no wind to sail, 6 h", "1, sail?", "1, sail no", "never sail", "1, sails gone", "1, 6 h, sailing is out", "1, dismasted", "1, no mast",
+    "won't sail", "no, sail",
 ])
 def test_any_other_word_of_sailing_is_asked(typed: str, small: Reader) -> None:
     """What may mean that she cannot sail is never taken for the opposite: nothing is taken, and the two plain words are named."""
@@ -401,6 +403,31 @@ def test_what_is_open_among_the_words(tiny_book: Book) -> None:
     assert done.open_pieces == []
     assert [m.symptom for _, m in done.unanswered] == ["pump-weep"]
     assert done.kept == ["odd smell"]
+
+
+def test_what_was_passed_over_goes_by_its_present_name(tmp_path: Path) -> None:
+    """A sign or a look that the book has renamed since counts as passed over or put off under its new name, as an answer does."""
+    parts = tiny.parts()
+    pump = next(part for part in parts.values() if isinstance(part, dict) and "symptoms" in part)
+    pump["symptoms"][0]["was"] = ["old-weep"]
+    pump["checks"][0]["was"] = ["old-look"]
+    book = load_rules(tiny.write(tmp_path / "rules", parts))
+    assert book.renamed == {"old-weep": "pump-weep", "old-look": "look-under-pump"}
+    blind = PassedOver(symptom="old-weep", state="cold-stopped", why="cannot-see")
+    done = progress_of(stored([said(), COLD, blind]), book)
+    assert done.was_seen("pump-weep", "cold-stopped")
+    assert done.was_asked("pump-weep")
+    begun = seen("pump-weep", check="old-look")
+    done = progress_of(stored([said(), COLD, begun, blind]), book)
+    assert done.check == "look-under-pump"
+    assert done.opened == ["look-under-pump"]
+    assert ("pump-weep", "cold-stopped") not in done.seen
+    later = [PassedOver(check="old-look", why="later"), PassedOver(symptom="old-weep", state="cold-stopped", why="later")]
+    done = progress_of(stored([said(), COLD, begun, *later]), book)
+    assert (done.put_off("look-under-pump"), done.put_off("pump-weep"), done.check) == (1, 1, None)
+    asked = Reader(book, Index(book), "Tern", one_photo).read(asking.end(5, "cold-stopped"), "change 4", done, NOON).ask
+    assert asked is not None
+    assert asked.about == "pump-weep@cold-stopped"
 
 
 def test_a_change_of_state_closes_what_was_opened(tiny_book: Book) -> None:

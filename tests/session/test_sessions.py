@@ -14,7 +14,7 @@ from talk import START, Clock, at, command, first, go_on, healthy, kinds, leavin
 from diagnose.case import Observation
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
-from diagnose.record.entries import Assessed, Observed, PassedOver, TripEntry, WordsEntry
+from diagnose.record.entries import Assessed, BoatEntry, Observed, PassedOver, TripEntry, WordsEntry
 from diagnose.record.fold import case_of
 from diagnose.record.store import Record
 
@@ -326,6 +326,25 @@ def test_two_sessions_on_one_case(tiny_book: Book, tiny_rules: Path, record: Pat
     assert kinds(record) == before
 
 
+def test_a_case_held_elsewhere_is_taken_over_if_that_is_asked(tiny_book: Book, tiny_rules: Path, record: Path) -> None:
+    """After a change of the computer's name its old hold counts as living. The refusal names the way out, and by it the session
+    goes on, says who held the case since when, and holds it no more at its end."""
+    talk(tiny_book, record, at("symptom", "0", "q"))
+    with Record.open(record) as opened:
+        case = opened.cases()[0].id
+        opened.database.execute("INSERT INTO hold VALUES (?, 1, '', 'chart-table', '2026-05-03T12:30:00+00:00')", (case,))
+    refused = command(["resume", "--record", record, "--rules", tiny_rules], "0\nq\n", TZ="UTC")
+    assert refused.returncode == 2
+    assert "process 1 on chart-table, since 03 May 2026 12:30" in refused.stderr
+    assert f"diagnose resume {case} --take-over" in refused.stderr
+    taken = command(["resume", case, "--take-over", "--record", record, "--rules", tiny_rules], "0\nq\n", TZ="UTC")
+    assert taken.returncode == 0
+    said = " ".join(taken.stdout.split())
+    assert "this case was held by process 1 on chart-table, since 03 May 2026 12:30. What that session saved is here." in said
+    assert "You were at question" in said
+    assert command(["resume", "--record", record, "--rules", tiny_rules], "0\nq\n").returncode == 0
+
+
 def test_a_folder_that_may_only_be_read(tiny_rules: Path, tmp_path: Path) -> None:
     """Where nothing can be written it says so before the first question."""
     folder = tmp_path / "closed"
@@ -364,3 +383,55 @@ def test_what_is_not_saved_is_not_taken(tiny_book: Book, record: Path, monkeypat
     monkeypatch.undo()
     talk(tiny_book, record.with_name("plain"), healthy)
     assert kinds(record) == kinds(record.with_name("plain"))
+
+
+def test_a_case_that_is_saved_and_cannot_be_held_is_not_called_lost(tiny_book: Book, record: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When only the mark that the case is open is refused, the answer is told as saved, is not asked again, and the mark is tried
+    again with the next answer."""
+    from diagnose.record.trouble import RecordError
+
+    refuse, held = [True, True], list[str]()
+    real = Record.hold_case
+
+    def busy(self: Record, case: str, **how: bool) -> object:
+        if refuse:
+            refuse.pop()
+            raise RecordError("nothing was written: another program has kept the record locked", where="record")
+        held.append(case)
+        return real(self, case, **how)
+
+    monkeypatch.setattr(Record, "hold_case", busy)
+    done = talk(tiny_book, record, at("trip", "q"))
+    assert "NOT SAVED" not in done.text
+    assert done.text.count("SAVED, and taken.") == 2
+    assert [q.kind for q in done.asked] == ["opening", "engine", "trip"]
+    assert held == ["nothing-1"]
+    assert kinds(record).count("words") == 1
+
+
+# ------------------------------------------------------------------ a boat told with another book
+
+
+def told_with_another_book(record: Path, fact: str, value: str) -> None:
+    """A boat of which a fact is on record that the tiny book cannot take."""
+    with Record.open(record) as opened:
+        opened.append(BoatEntry(name="Brindle", arrangement={fact: value}), boat="Brindle")
+
+
+@pytest.mark.parametrize(("fact", "value"), [("pump-maker-year", "1999"), ("pump-drive", "by-hand")])
+def test_a_fact_of_another_book_is_told_and_ends_nothing(fact: str, value: str, tiny_book: Book, tiny_rules: Path, record: Path) -> None:
+    """A session on a boat whose facts the book does not know is begun, saves what is said, and says what cannot be judged and what
+    takes the fact out; now, why and the whole page say the same; resume comes back to it; without the fact it goes on to its end."""
+    told_with_another_book(record, fact, value)
+    shows = iter(["now", "all", "w", "answers", "h", "q"])
+    done = talk(tiny_book, record, lambda q: next(shows) if q.about == "stuck" else healthy(q))
+    assert [q.about for q in done.asked][-6:] == ["stuck"] * 6
+    said = " ".join(done.text.split())
+    assert said.count("The case cannot be judged as it stands") == 4
+    assert f"diagnose boat 'Brindle' --forget {fact} takes it out" in said
+    assert "words" in kinds(record)
+    again = go_on(tiny_book, record, lambda q: "q" if q.about == "stuck" else healthy(q))
+    assert [(q.kind, q.about) for q in again.asked] == [("since", ""), ("end", "stuck")]
+    assert command(["boat", "Brindle", "--forget", fact, "--record", record, "--rules", tiny_rules]).returncode == 0
+    whole = go_on(tiny_book, record, healthy)
+    assert "Enough looked at" in whole.text

@@ -16,7 +16,7 @@ from click.testing import CliRunner, Result
 from pagereader import Page
 from test_report_photos import png
 
-from diagnose.commands.print import print_, write_whole
+from diagnose.commands.print import _write, print_
 from diagnose.errors import InputError
 
 DRIP = [tiny.observation("pump-weep", "drip", note="every ten seconds"), tiny.observation("pump-level-low")]
@@ -104,7 +104,7 @@ def test_a_full_disk_leaves_the_old_file(call: str, tmp_path: Path, monkeypatch:
 
     monkeypatch.setattr(os, call, full)
     with pytest.raises(InputError, match="no space left"):
-        write_whole(target, "new", force=True)
+        _write(target, "new", force=True)
     monkeypatch.undo()
     assert target.read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["out.html"]
@@ -115,7 +115,7 @@ def test_a_file_that_appears_meanwhile_is_left_alone(tmp_path: Path) -> None:
     target = tmp_path / "out.html"
     target.write_text("theirs", encoding="utf-8")
     with pytest.raises(InputError, match="is there already"):
-        write_whole(target, "new", force=False)
+        _write(target, "new", force=False)
     assert target.read_text(encoding="utf-8") == "theirs"
 
 
@@ -124,7 +124,7 @@ def test_others_may_read_it_as_any_file(tmp_path: Path) -> None:
     """The file has the permissions that any new file of this person has."""
     before = os.umask(0o027)
     try:
-        write_whole(tmp_path / "out.html", "new", force=False)
+        _write(tmp_path / "out.html", "new", force=False)
     finally:
         os.umask(before)
     assert (tmp_path / "out.html").stat().st_mode & 0o777 == 0o640

@@ -96,7 +96,8 @@ class Particulars:
 
 
 def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decided_by: str | None = None,
-                   photos: Sequence[Photo] = (), printed_at: datetime | None = None) -> Particulars:
+                   done_by: str | None = None, witness: str | None = None, photos: Sequence[Photo] = (),
+                   printed_at: datetime | None = None) -> Particulars:
     """The particulars that a case file holds, and those given beside it.
 
     Args:
@@ -104,6 +105,8 @@ def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decide
         book: the book it was judged with.
         seen_by: who looked, where the observations do not say.
         decided_by: who decided.
+        done_by: who did the work.
+        witness: who watched.
         photos: to be shown with it.
         printed_at: when the report is made.
 
@@ -114,7 +117,7 @@ def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decide
 
     situation = resolve(case, book)
     return Particulars(
-        decided_at=case.now, printed_at=printed_at, seen_by=seen_by, decided_by=decided_by,
+        decided_at=case.now, printed_at=printed_at, seen_by=seen_by, decided_by=decided_by, done_by=done_by, witness=witness,
         opened_because=OPENED[case.opened_because], note=case.note, invented=case.invented,
         boat=_boat(case, book),
         own_rates=tuple((book.faults[name].title if name in book.faults else name, f"{times:g} times as often as on any boat")

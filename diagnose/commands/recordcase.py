@@ -1,0 +1,130 @@
+"""Commands for what goes on after the look: a case closed or taken up again, and a check set to be due again and again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from diagnose.commands.common import rules_option
+from diagnose.commands.recordfile import by_option, opened, parse_hours, parse_when, record_option, say, say_overtaken
+from diagnose.errors import InputError
+
+note_option = click.option("--note", default=None, help="How it ended, or why it goes on, in your own words.")
+at_option = click.option("--at", "at", default=None, help="When, if not now: a date, or a date and a time.")
+ENDED = "done with"
+"""What a closing says where nobody said more."""
+
+
+@click.command()
+@click.argument("case")
+@note_option
+@at_option
+@by_option
+@record_option
+def close(case: str, note: str | None, at: str | None, by: str | None, path: Path | None) -> None:
+    """Close a case. The boat stays in it as she was known then; it can be read, printed and taken up again.
+
+    \b
+    Example:
+        diagnose close slow-weep-found-at-a-1 --note "seal renewed, dry after ten hours"
+    """
+    _turned(case, {"kind": "closed", "how": note or ENDED, "by": by}, at, path, closed=False)
+
+
+@click.command()
+@click.argument("case")
+@note_option
+@at_option
+@by_option
+@record_option
+def reopen(case: str, note: str | None, at: str | None, by: str | None, path: Path | None) -> None:
+    """Take up a closed case again.
+
+    \b
+    Example:
+        diagnose reopen slow-weep-found-at-a-1 --note "damp again"
+    """
+    _turned(case, {"kind": "reopened", "why": note, "by": by}, at, path, closed=True)
+
+
+def _turned(case: str, told: dict[str, Any], at: str | None, path: Path | None, *, closed: bool) -> None:
+    """Close or reopen a case that is not so yet."""
+    from diagnose.record.entries import from_plain
+
+    with opened(path) as record:
+        with record.writing():
+            head = record.case_named(case)
+            if head.closed != closed:
+                raise InputError("is open already" if closed else "is closed already", where=head.id,
+                                 right="a case that is closed" if closed else "diagnose reopen first, or a case that is open")
+            when = parse_when(at)
+            if when < head.opened:
+                raise InputError(f"a case opened on {head.opened.astimezone():%Y-%m-%d %H:%M} cannot be closed or reopened before",
+                                 where=head.id, right="a later moment with --at, or the clock of this computer set")
+            stored = record.append(from_plain({**{k: v for k, v in told.items() if v is not None}, "at": when}, where=head.id),
+                                   boat=head.boat, case=head.id)
+        say(f"{head.id}: {'reopened' if closed else 'closed'}")
+        say_overtaken(record, stored)
+
+
+@click.command("set-due")
+@click.argument("boat")
+@click.argument("check")
+@click.option("--every-hours", default=None, help="So many engine hours after it was last made.")
+@click.option("--every-days", type=click.FloatRange(0, 36_500, min_open=True), default=None, help="So many days after it was last made.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), default=None, help="The last day it is due; alone, once by that day.")
+@click.option("--off", is_flag=True, help="Take back what was set for this check.")
+@click.option("--note", default=None, help="Anything worth keeping beside it.")
+@by_option
+@record_option
+@rules_option
+def set_due(boat: str, check: str, every_hours: str | None, every_days: float | None, until: Any, off: bool, note: str | None,
+            by: str | None, path: Path | None, rules_folder: Path | None) -> None:
+    """Set a check to be due again and again, by engine hours, by days or both; the sooner counts.
+
+    A later setting of the same check stands in place of the earlier one. 'diagnose due' lists what is due.
+
+    \b
+    Example:
+        diagnose set-due Brindle look-at-belt --every-hours 25
+    """
+    from diagnose.knowledge.load import load_rules
+    from diagnose.record.entries import from_plain
+    from diagnose.show.entrywords import said_of
+    from diagnose.show.recordpage import titles_of
+
+    book = load_rules(rules_folder)
+    name = book.renamed.get(check, check)
+    if name not in book.checks:
+        from diagnose.knowledge.text import did_you_mean
+
+        near = did_you_mean(check, list(book.checks)) or "the id of a check"
+        raise InputError(f"check '{check}' is not in the book", where=boat, right=near)
+    if off == bool(every_hours or every_days or until):
+        raise InputError("a setting is either made or taken back", where=check,
+                         right="--every-hours, --every-days or --until; or only --off")
+    with opened(path) as record:
+        hers = record.boat_named(boat)
+        if off:
+            _switch_off(record, hers, name, book.renamed, by, note)
+            say(f"{hers}: {book.checks[name].title}: no longer set")
+            return
+        told = {"kind": "due-set", "check": name, "every_hours": parse_hours(every_hours) if every_hours else None,
+                "every_days": every_days, "until": until.date() if until is not None else None, "note": note, "by": by}
+        stored = record.append(from_plain({k: v for k, v in told.items() if v is not None}, where=check), boat=hers)
+    say(f"{hers}: {said_of(stored.entry, titles_of(book))}")
+
+
+def _switch_off(record: Any, boat: str, check: str, renamed: dict[str, str], by: str | None, note: str | None) -> None:
+    """Take back all standing settings of a check."""
+    from diagnose.record.entries import DueSet, TakenBack
+
+    with record.writing():
+        standing = [s for s in record.entries(boat=boat, kinds=("due-set",)) if isinstance(s.entry, DueSet) and not s.taken_back
+                    and renamed.get(s.entry.check, s.entry.check) == check]
+        if not standing:
+            raise InputError(f"nothing was set for '{check}'", where=boat, right="diagnose record, which shows what is there")
+        for stored in standing:
+            record.append(TakenBack(entry=stored.id, by=by, reason=note or "no longer set"), boat=boat, case=stored.case)
