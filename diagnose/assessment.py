@@ -260,6 +260,8 @@ class Working(Piece):
     grade: str | None
     says: str
     """The grade it most likely is, and that grade in words."""
+    tells: bool
+    """Whether it makes any grade at least twice as likely as another."""
     widened: Num
     observations: tuple[str, ...]
     """The readings it was worked out of."""

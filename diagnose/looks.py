@@ -20,6 +20,7 @@ from diagnose.inquiry import Inquiry, Loss, Option, Outcomes, Worth, lead
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Job
 from diagnose.knowledge.model import RUNNING, Check, EngineState
+from diagnose.knowledge.worksteps import put_back
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import Array, sign_id, steps
 from diagnose.network.screen import expect_signs
@@ -285,7 +286,7 @@ class Looks:
             check=check.id, title=check.title, minutes=check.cost.first_time, setup_minutes=sum(s.minutes for s in setups),
             setups=tuple(s.title for s in setups), needs=check.needs.engine_state, value=worth.value, net=worth.net,
             together_with=together, why_now=about, steps=check.steps,
-            restore=(*check.restore, *dict.fromkeys(s.restore for s in reversed(setups))),
+            restore=put_back(self._book, (check.id,)),
             cautions=check.cautions, results=results,
         )
 

@@ -6,7 +6,7 @@ Nothing is decided here. What was filled in is listed in `assumed`, in words.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timezone
 from typing import TypeVar
@@ -86,7 +86,7 @@ def resolve(case: Case, book: Book) -> Situation:
     assumed_facts: list[str] = []
     facts = _facts(case, book, assumed_facts)
     case = _read_as_symptoms(case, book)
-    direct, not_seen = _observations(case, book, assumed)
+    direct, not_seen = _observations(case, book, facts, assumed)
     readings = _readings(case.observations, book, "observations", direct)
     healthy = _readings(case.boat.healthy, book, "boat.healthy", ())
     bench = Bench(book, facts, figures_of(case.boat.figures, book), readings, healthy)
@@ -254,7 +254,8 @@ def on_one_clock(moment: datetime) -> datetime:
 # ------------------------------------------------------------------ observations
 
 
-def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[list[Seen], tuple[Observation, ...]]:
+def _observations(case: Case, book: Book, facts: Mapping[str, str | float | bool],
+                  assumed: list[str]) -> tuple[list[Seen], tuple[Observation, ...]]:
     not_seen: list[Observation] = []
     found: dict[tuple[str, str, str], list[Seen]] = {}
     for i, observation in enumerate(case.observations):
@@ -264,7 +265,7 @@ def _observations(case: Case, book: Book, assumed: list[str]) -> tuple[list[Seen
         if SURE[observation.sure] == 0:
             not_seen.append(observation)
             continue
-        seen = _seen(observation, symptom, f"observations[{i}] {symptom.id}", assumed)
+        seen = _seen(observation, symptom, _moved(symptom, facts, book), f"observations[{i}] {symptom.id}", assumed)
         found.setdefault((seen.symptom, seen.state, seen.epoch), []).append(seen)
     return [_latest_of(group, group[0].symptom) for _, group in sorted(found.items())], tuple(sorted(not_seen, key=lambda o: o.symptom))
 
@@ -338,7 +339,13 @@ def _latest_of(group: list[Answer], about: str) -> Answer:
                      right="a time ('when') on each, and the latest counts")
 
 
-def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> Seen:
+def _moved(symptom: Symptom, facts: Mapping[str, str | float | bool], book: Book) -> float:
+    """How far the bands of a symptom lie higher on this boat than the book writes them."""
+    fact = book.facts.get((symptom.measure.follows or "") if symptom.measure is not None else "")
+    return float(facts[fact.id]) - float(fact.default) if fact is not None else 0.0
+
+
+def _seen(o: Observation, symptom: Symptom, moved: float, where: str, assumed: list[str]) -> Seen:
     grades = list(symptom.grades)
     value: float | None = None
     sigma = 0.0
@@ -351,8 +358,8 @@ def _seen(o: Observation, symptom: Symptom, where: str, assumed: list[str]) -> S
             raise InputError("is told by a grade, not by a number", where=where, right=", ".join(grades))
         value = parse_quantity(o.value, symptom.measure.unit, what=where, possible=symptom.measure.possible)
         sigma = spread_of(o, symptom.measure.sigma)
-        likelihood = number_likelihood(symptom, value, sigma)
-        low = high = band_of(symptom, value)
+        likelihood = number_likelihood(symptom, value - moved, sigma)
+        low = high = band_of(symptom, value - moved)
         text = f"{value:g} {symptom.measure.unit}"
     else:
         low, high, text = _graded(o, grades, where)

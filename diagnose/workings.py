@@ -18,6 +18,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Band, EngineState, Ingredient, Symptom, When, WorkedOut
 from diagnose.measure.named import call
 from diagnose.measure.valid import OutOfRangeError
+from diagnose.network.nodes import Array
 from diagnose.readings import Number, Taken, one_rpm
 from diagnose.reckon.uncertainty import propagate
 from diagnose.seen import Seen, band_of, number_likelihood
@@ -29,6 +30,8 @@ SI = {"kW": "W", "L": "m^3", "bar": "Pa", "rpm": "1/s"}
 """The units in which functions want facts of the boat, by those in which she is described."""
 HEALTHY = "good day, "
 """Marks what was read on the good day: its errors are its own."""
+LEAST_TOLD = 2.0
+"""A figure that makes no grade twice as likely as another tells nothing, and is shown so."""
 SAME = 0.999
 """Figures so closely correlated are one number on two scales, such as too high and too low, and count once."""
 
@@ -112,7 +115,7 @@ class Bench:
         if reason:
             failed.append(Working(symptom=symptom.id, title=symptom.title, state=state, formula=symptom.worked_out[0].formula, numbers=(),
                                   result=None, plus_minus=None, unit=symptom.measure.unit if symptom.measure else "", grade=None, says="",
-                                  widened=1.0, observations=(), why_not=reason))
+                                  tells=False, widened=1.0, observations=(), why_not=reason))
 
     # -------------------------------------------------------------- what goes in
 
@@ -338,8 +341,7 @@ def _seen(made: _Made) -> Seen:
     low = band_of(symptom, made.value)
     text = f"{made.value:.3g} {symptom.measure.unit}, worked out"
     given = Observation(symptom=symptom.id, value=f"{made.value:.6g} {symptom.measure.unit}", state=made.way.state)
-    return Seen("", symptom.id, made.way.state, number_likelihood(symptom, made.value, max(sigma, symptom.measure.sigma * 1e-3)), low, low,
-                1.0, "now", text, given, made.value, sigma)
+    return Seen("", symptom.id, made.way.state, _likelihood(made), low, low, 1.0, "now", text, given, made.value, sigma)
 
 
 def _working(made: _Made) -> Working:
@@ -354,7 +356,14 @@ def _working(made: _Made) -> Working:
     return Working(symptom=symptom.id, title=symptom.title, state=way.state, formula=way.worked.formula, numbers=tuple(numbers),
                    result=made.value, plus_minus=2.0 * made.sigma, unit=symptom.measure.unit, grade=grade,
                    says=(band.says or "") if isinstance(band, Band) else str(band), widened=made.widened,
+                   tells=bool(_likelihood(made).max() >= LEAST_TOLD * _likelihood(made).min()),
                    observations=tuple(sorted({t.reading for t in way.used})), why_not=None)
+
+
+def _likelihood(made: _Made) -> Array:
+    symptom = made.way.symptom
+    assert symptom.measure is not None
+    return number_likelihood(symptom, made.value, max(made.sigma * made.widened, symptom.measure.sigma * 1e-3))
 
 
 def _told(name: str, number: Number) -> str:

@@ -211,6 +211,9 @@ def _symptom(book: Book, s: Symptom, name: str, path: Path) -> Iterator[Problem]
         yield Problem(name, (*path, "grades"), f"'{s.id}': bands and 'measure' go together")
     elif s.measure is not None:
         yield from _bands(s, name, (*path, "grades"))
+        if s.measure.follows is not None:
+            alike = [f.id for f in book.boat.facts if f.unit == s.measure.unit]
+            yield from known(alike, s.measure.follows, "boat fact", name, (*path, "follows"))
     if s.leak is not None and set(s.leak.rates) != set(tuple(s.grades)[1:]):
         yield Problem(name, (*path, "leak"), f"'{s.id}' needs a leak rate for each grade above none")
 

@@ -147,12 +147,14 @@ class Measure(Entry):
     careful reading with ordinary tools (instrument and way of reading together), in the same unit.
 
     `met` is the range in which values are really met on boats, where that is narrower than what is possible: it ends the
-    outermost bands, and a value beyond it counts as its end.
+    outermost bands, and a value beyond it counts as its end. `follows` names a fact of the boat, in the same unit, with which the
+    bands move: they are those of the fact's default.
     """
 
     unit: Text
     possible: tuple[float, float]
     met: tuple[float, float] | None = None
+    follows: Id | None = None
     sigma: Annotated[float, Field(gt=0)]
 
 

@@ -135,6 +135,15 @@ def setups_of(book: Book, names: Iterable[str]) -> list[str]:
     return found
 
 
+def put_back(book: Book, checks: Iterable[str]) -> tuple[str, ...]:
+    """What these checks, in the order they were made, took apart and shut, to be put back: what each took apart, the last first,
+    then the set-ups, in the reverse of an order in which they can be made."""
+    known = [book.checks[name] for name in checks if name in book.checks]
+    apart = [text for check in reversed(known) for text in check.restore]
+    setups = setups_of(book, [name for check in known for name in check.needs.setups])
+    return tuple(dict.fromkeys((*apart, *(book.words.setups[name].restore for name in reversed(setups)))))
+
+
 def _times(book: Book, job: Job, name: str, path: Path) -> Iterator[Problem]:
     """The minutes of a job are those of its set-ups, there and back, and of its steps, give or take a fifth."""
     setups = [book.words.setups[s] for s in setups_of(book, job.setups)]

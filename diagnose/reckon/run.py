@@ -191,8 +191,12 @@ def _through(calculation: Calculation, taken: Mapping[str, tuple[Value, float]])
             found += [str(out[name])] if str(out[name]) not in found else []
         return [float("nan") if (value := out[name]) is None else float(value) for name in _numbers(calculation)]
 
+    start = [_element(taken[name][0], i) for name, i in free]
     try:
-        return propagate(run, [_element(taken[name][0], i) for name, i in free], reach), words
+        spread = propagate(run, start, reach)
+        if words:
+            propagate(run, start, [r / 2.0 for r in reach])  # words that lie between those at the ends
+        return spread, words
     except OutOfRangeError as error:
         raise InputError(error.what, where=calculation.id, right=error.right) from None
     except ValueError as error:

@@ -155,7 +155,8 @@ class Agenda:
         if fresh:
             for name in [r.fault for r in self._found.ranking[:LIKELY_FAULTS] if r.fault in self._book.faults]:
                 whens += [self._book.faults[name].live_when, self._book.component_of[name].applies]
-        known = {**dict.fromkeys(past, ""), **self._case.boat.arrangement}
+        answered = past | set(done.facts)  # also one that the boat does not show: a clock set back makes it older than what it corrects
+        known = {**dict.fromkeys(answered, ""), **self._case.boat.arrangement}
         hanging = deciding(self._book, tuple(whens), known)
         return next((name for name in (*mixed, *hanging) if name not in known), None)
 

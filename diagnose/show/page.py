@@ -19,6 +19,8 @@ from diagnose.wording import mid_sentence
 LEAST_LISTED = 0.02
 MOST_LISTED = 5
 MOST_ASSUMED = 6
+LIKELY_ENOUGH = 0.6
+"""Below this chance of curing what is there a mend is told as one for the case that it is so."""
 WORTH_NAMING = 0.01
 """A chance below one in a hundred is not worth a line of its own."""
 
@@ -170,7 +172,8 @@ def _fixes(page: Page, a: Assessment, book: Book) -> None:
     page.line()
     for fix in a.fixes[:2]:
         parts = f"parts still to get: {', '.join(fix.parts_missing)}" if fix.parts_missing else "parts aboard"
-        page.labelled("MEND", f"{fix.title} (about {minutes(fix.minutes)}; {parts}{'' if fix.afloat else '; not afloat'})")
+        label, doubt = ("MEND", "") if fix.chance >= LIKELY_ENOUGH else ("IF SO", f"find out first, for {in_hundred(fix.chance)} in 100: ")
+        page.labelled(label, f"{doubt}{fix.title} (about {minutes(fix.minutes)}; {parts}{'' if fix.afloat else '; not afloat'})")
         if fix.cautions:
             page.labelled("  caution", "; ".join(book.cautions[c].title for c in fix.cautions), ALARM)
         page.labelled("  proof", f"{fix.proof} Passed when: {fix.proof_passes}")

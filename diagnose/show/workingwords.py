@@ -18,12 +18,12 @@ def measured(page: Page, a: Assessment) -> None:
         page.labelled("READ", "; ".join(f"{mid_sentence(r.title)} {r.seen}" + (f" at {r.at_rpm:g} rpm" if r.at_rpm is not None else "")
                                         for r in a.readings))
     made = [w for w in a.workings if w.result is not None]
-    page.items("WORKED OUT", [f"{w.title}: {result_words(w)}, {w.says}" for w in made if w.grade != RESERVED_GRADE])
-    sound = [f"{mid_sentence(w.title)} ({result_words(w)}, {w.says})" for w in made if w.grade == RESERVED_GRADE]
+    page.items("WORKED OUT", [f"{w.title}: {result_words(w)}, {w.says}" for w in made if w.tells and w.grade != RESERVED_GRADE])
+    sound = [f"{mid_sentence(w.title)} ({result_words(w)}, {w.says})" for w in made if w.tells and w.grade == RESERVED_GRADE]
     if sound:
         page.labelled("  and not", "; ".join(sound))
-    failed = [w for w in a.workings if w.why_not is not None]
-    page.items("NOT TOLD", [f"{w.title}: {w.why_not}" for w in failed])
+    vague = [f"{w.title}: {result_words(w)}, which may be anything" for w in made if not w.tells]
+    page.items("NOT TOLD", [*vague, *(f"{w.title}: {w.why_not}" for w in a.workings if w.why_not is not None)])
 
 
 def sums(page: Page, working: Working) -> None:
