@@ -9,7 +9,7 @@ from diagnose.knowledge.book import Book
 from diagnose.session.questions import Look, Question, Undone
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.nextlook import why_not, why_now
-from diagnose.show.page import limit_words, spoken_for, title_of
+from diagnose.show.page import limit_words, spoken_for, title_of, triage_page
 from diagnose.show.words import SHORT_STATES, in_hundred, literal, minutes
 from diagnose.wording import mid_sentence
 
@@ -336,3 +336,62 @@ def _what_follows(page: Narrow, a: Assessment, book: Book) -> None:
             if fix.cautions:
                 page.put("caution", "; ".join(book.cautions[c].title for c in fix.cautions) + ".", ALARM)
             page.put("proof", f"{fix.proof} Passed when: {fix.proof_passes}")
+
+
+class Paged:
+    """A session as pages of one width; one who takes this up says where a page goes."""
+
+    width: int
+
+    def show(self, page: Page) -> None:
+        """Put out a page.
+
+        Raises:
+            NotImplementedError: nothing was said of where it goes.
+        """
+        raise NotImplementedError
+
+    def say(self, lines: Sequence[str]) -> None:
+        """Sentences."""
+        self.show(said_page(lines, self.width))
+
+    def help(self) -> None:
+        """What may be typed."""
+        self.show(help_page(self.width))
+
+    def question(self, question: Question, terms: Iterable[tuple[str, str]], told: frozenset[str]) -> None:
+        """A whole question."""
+        self.show(question_page(question, self.width, terms, told))
+
+    def brief(self, question: Question) -> None:
+        """A question once more, in short."""
+        self.show(brief_page(question, self.width))
+
+    def holds(self, holds: Sequence[Hold], at_sea: bool, running: bool) -> None:
+        """Stops."""
+        self.show(hold_page(holds, at_sea, running, self.width))
+
+    def at_sea(self, found: Assessment) -> None:
+        """The answer at sea."""
+        self.show(at_sea_page(found, self.width))
+
+    def now(self, found: Assessment, before: Assessment | None) -> None:
+        """The decision so far."""
+        self.show(now_page(found, before, self.width))
+
+    def whole(self, found: Assessment, book: Book) -> None:
+        """The whole page of an assessment."""
+        self.show(triage_page(found, book, self.width))
+
+    def why(self, question: Question, found: Assessment | None, book: Book) -> None:
+        """Why a question is asked now."""
+        self.show(why_page(question, found, book, self.width))
+
+    def answers(self, listed: Iterable[tuple[int, str, bool]], stale: Sequence[str]) -> None:
+        """All answers."""
+        self.show(answers_page(listed, stale, self.width))
+
+    def end(self, found: Assessment, before: Assessment | None, undone: Sequence[Undone], kept: Sequence[str], stale: Sequence[str],
+            put_back: Sequence[str], running: bool, book: Book) -> None:
+        """What it comes to."""
+        self.show(end_page(found, before, undone, kept, stale, put_back, running, book, self.width))

@@ -10,11 +10,15 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from diagnose.commands.session import Sitting
+from diagnose.commands.common import say
+from diagnose.commands.session import fingerprint
+from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
 from diagnose.record.store import Record, Stored
 from diagnose.session.questions import Question
+from diagnose.session.sitting import Sitting
 from diagnose.show.layout import Page
+from diagnose.show.questionpage import Paged
 
 ROOT = Path(__file__).parents[2]
 START = datetime(2026, 5, 1, 8, 0, tzinfo=timezone.utc)
@@ -23,7 +27,7 @@ Policy = Callable[[Question], str | None]
 
 
 @dataclass
-class Talk:
+class Talk(Paged):
     """A screen that answers by a policy; `shown` is all that was printed, `asked` every question in order."""
 
     policy: Policy
@@ -35,6 +39,10 @@ class Talk:
     def show(self, page: Page) -> None:
         """Keep a page."""
         self.shown.append(page.text())
+
+    def fault(self, error: DiagnoseError) -> None:
+        """An error goes to stderr."""
+        say(error)
 
     def ask(self) -> str | None:
         """The next answer."""
@@ -100,7 +108,7 @@ def talk(book: Book, path: Path, policy: Policy, *, boat: str = "Brindle", width
     """A whole new session on a record."""
     screen = Talk(policy, width)
     with Record.open(path) as record:
-        screen.sitting = Sitting(book, record, boat, screen, clock=clock or Clock())  # type: ignore[arg-type]
+        screen.sitting = Sitting(book, record, boat, screen, fingerprint, clock=clock or Clock())
         screen.sitting.run(words)
     return screen
 
@@ -110,7 +118,7 @@ def go_on(book: Book, path: Path, policy: Policy, *, width: int = 60, clock: Cal
     screen = Talk(policy, width)
     with Record.open(path) as record:
         head = record.cases()[-1]
-        screen.sitting = Sitting(book, record, head.boat, screen, clock=clock or Clock(START + timedelta(hours=1)))  # type: ignore[arg-type]
+        screen.sitting = Sitting(book, record, head.boat, screen, fingerprint, clock=clock or Clock(START + timedelta(hours=1)))
         screen.sitting.go_on(head)
     return screen
 

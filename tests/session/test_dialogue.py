@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
@@ -600,3 +601,12 @@ def test_a_log_of_older_rules_still_folds(tiny_book: Book) -> None:
     assert done.open_pieces == []
     assert len(list(telling.listed(tiny_book, done))) == 5
     assert asking.to_put_back(tiny_book, done.opened) == ()
+
+
+def test_the_loop_knows_nothing_of_how_it_looks() -> None:
+    """The loop of a session stands beside its questions and is handed its screen: nothing in session/ imports a page or a command,
+    late imports included."""
+    folder = Path(telling.__file__).parent
+    texts = {path.name: path.read_text(encoding="utf-8") for path in folder.glob("*.py")}
+    assert "class Sitting" in texts["sitting.py"]
+    assert [name for name, text in texts.items() if re.search(r"(?:from|import) diagnose\.(?:show|commands)", text)] == []

@@ -17,11 +17,12 @@ from pathlib import Path
 import pytest
 from talk import ROOT, Talk, command, healthy, talk
 
-from diagnose.commands.session import Sitting
+from diagnose.commands.session import fingerprint
 from diagnose.knowledge.book import Book
 from diagnose.record.entries import BoatEntry, EngineStateEntry, Entry, MovedOn, Note, Observed
 from diagnose.record.store import Record
 from diagnose.session.questions import Question
+from diagnose.session.sitting import Sitting
 
 KILLS = 300
 WORDS = "brown crust below the pulley, no steam"
@@ -63,7 +64,7 @@ def child(book: Book, path: Path, to: int, seed: int) -> None:
     screen = Told(healthy, to=to, dice=random.Random(seed))
     with Record.open(path) as record:
         cases = record.cases()
-        screen.sitting = Sitting(book, record, "Tern", screen)  # type: ignore[arg-type]
+        screen.sitting = Sitting(book, record, "Tern", screen, fingerprint)
         if cases:
             screen.sitting.go_on(cases[-1])
         else:
