@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Consequence, EngineState, Id, Text
@@ -52,7 +52,7 @@ class Observation(Part):
     number may be off by, 95 times in 100, in the unit of the book.
     """
 
-    symptom: Text = ""
+    symptom: Annotated[str, StringConstraints(strip_whitespace=True)] = ""
     reading: Text | None = None
     grade: Id | None = None
     at_least: Id | None = None

@@ -45,14 +45,15 @@ def dropped(case: Case) -> Iterator[tuple[str, Case]]:
     """The case without each of its observations in turn."""
     seen = observations(case)
     for i, one in enumerate(seen[:MOST_IN_A_CASE]):
-        yield str(one["symptom"]), with_observations(case, [*seen[:i], *seen[i + 1 :]])
+        yield str(one.get("symptom") or one["reading"]), with_observations(case, [*seen[:i], *seen[i + 1 :]])
 
 
 def moved(case: Case) -> Iterator[tuple[str, Case]]:
     """The case with each graded observation one grade milder and one worse."""
     book, seen = load_rules(), observations(case)
     for i, one in enumerate(seen[:MOST_IN_A_CASE]):
-        symptom = book.symptoms.get(book.renamed.get(one["symptom"], one["symptom"]))
+        name = one.get("symptom", "")
+        symptom = book.symptoms.get(book.renamed.get(name, name))
         if symptom is None or "grade" not in one:
             continue
         grades = list(symptom.grades)
@@ -62,8 +63,10 @@ def moved(case: Case) -> Iterator[tuple[str, Case]]:
 
 
 def is_reason(before: Assessment, symptom: str) -> bool:
-    """Whether an observation was a reason to stay: a hold that decides rests on it, or it is a leak that does not fit."""
-    seen = {o.id for o in before.observations if o.symptom == symptom}
+    """Whether an observation was a reason to stay: a hold that decides rests on it, or it is a leak that does not fit; of a reading,
+    what was worked out of it."""
+    told = {symptom} | {w.symptom for w in before.workings if symptom in w.observations}
+    seen = {o.id for o in before.observations if o.symptom in told}
     holding = {h.rule for h in before.holds if h.keeps_in}
     return any(f.rule in holding and seen & set(f.observations) for f in before.trace) or any(
         leak.symptom == symptom and leak.verdict == "does not fit" for leak in before.leaks)
@@ -92,7 +95,7 @@ def test_a_sign_without_weight_changes_no_decision(path: Path) -> None:
     """One more thing looked for and not there, far from what is wrong, leaves the decision as it was."""
     case = load_case(path)
     seen = observations(case)
-    if any(o["symptom"] == ADDED for o in seen):
+    if any(o.get("symptom") == ADDED for o in seen):
         return
     more = with_observations(case, [*seen, {"symptom": ADDED, "grade": "none"}])
     assert judged(more).decision == as_it_stands(path).decision

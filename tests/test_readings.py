@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 import warmengine as we
+from pydantic import ValidationError
 
-from diagnose.case import SURE, Observation
+from diagnose.case import SURE, Case, Observation
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
@@ -98,7 +99,7 @@ def test_a_measured_symptom_is_a_reading_too(book: Book) -> None:
 
 
 def test_what_it_may_be_off_by(book: Book) -> None:
-    """Without a word the book's error is taken, in percent where it says so; `plus_minus` stands in its place, two of it, in the reading's unit."""
+    """Without a word the book's error is taken, in percent where it says so; `plus_minus` stands in place of two of it."""
     assert one(book, "sea-temperature", "20 degC").number.sigma == pytest.approx(book.readings["sea-temperature"].sigma)
     assert one(book, "sea-temperature", "20 degC", plus_minus=0.1).number.sigma == pytest.approx(0.05)
     assert one(book, "raw-water-caught", "30 L/min").number.sigma == pytest.approx(0.30 * 7)
@@ -260,3 +261,13 @@ def test_readings_are_shown_as_they_were_taken(book: Book) -> None:
     assert set(lines) == {"gauge-temperature", "sea-temperature"}
     line = lines["sea-temperature"]
     assert (line.seen, line.state, line.at_rpm, line.note, line.by) == ("24 degC", "under-load", 2500.0, "off the stern", "Ina")
+
+
+def test_a_case_of_readings_goes_through_its_own_form() -> None:
+    """What is written out whole reads back the same, readings of today and of the good day among it; an empty name is refused."""
+    given = {"boat": {"healthy": [sea("15 degC")]}, "observations": [sea("20 degC")]}
+    case = Case.model_validate({"opened_because": "noticed-something", **given})
+    assert Case.model_validate(case.model_dump()) == case
+    assert Case.model_validate_json(case.model_dump_json()) == case
+    with pytest.raises(ValidationError, match="exactly one of symptom, reading"):
+        Observation(symptom="  ", grade="none")

@@ -95,7 +95,8 @@ def test_no_entry_of_the_book_is_named_in_the_program() -> None:
     book = load_rules()
     ids = {
         name
-        for kind in ("readings", "calculations", "symptoms", "conditions", "faults", "checks", "jobs", "rules", "events", "cautions", "sources")
+        for kind in ("readings", "calculations", "symptoms", "conditions", "faults", "checks", "jobs", "rules", "events", "cautions",
+                     "sources")
         for name in getattr(book, kind)
     }
     ids |= {name for rule in book.rules.values() for name in (rule.then.hold, rule.then.finding, rule.then.advice) if name} | set(

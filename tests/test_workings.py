@@ -625,8 +625,8 @@ def test_the_result_holds_its_workings(shown: Assessment) -> None:
     """The JSON of an assessment has readings and workings, and goes through a reader and back unchanged."""
     data = json.loads(shown.model_dump_json())
     assert {w["symptom"] for w in data["workings"]} >= OUT_OF_READINGS
-    assert set(data["workings"][0]) == {"symptom", "title", "state", "formula", "numbers", "result", "plus_minus", "unit", "grade", "says", "tells",
-                                        "widened", "observations", "why_not"}
+    assert set(data["workings"][0]) == {"symptom", "title", "state", "formula", "numbers", "result", "plus_minus", "unit", "grade", "says",
+                                        "tells", "widened", "observations", "why_not"}
     assert {r["reading"] for r in data["readings"]} == set(we.exact("healthy", 2500, 24))
     assert Assessment.model_validate_json(shown.model_dump_json()) == shown
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, time, timezone
 from pathlib import Path
@@ -41,6 +41,18 @@ def opened(path: Path | None, *, create: bool = False, reading: bool = False, sa
     record = Record.salvage(path) if salvage else Record.open(path, create=create, read_only=reading)
     with record:
         yield record
+
+
+def only_boat(boats: Sequence[str]) -> str:
+    """The one boat of a record.
+
+    Raises:
+        InputError: there is none, or more than one.
+    """
+    if len(boats) == 1:
+        return boats[0]
+    what = "which boat is not said" if boats else "there is no boat in the record"
+    raise InputError(what, right=" or ".join(boats) or "a boat entered first")
 
 
 def parse_hours(text: str) -> float:

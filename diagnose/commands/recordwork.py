@@ -151,7 +151,8 @@ def tell_finding(path: Path | None, case: str, faults: Sequence[str], told: dict
         RecordError: it could not be written.
     """
     book = load_rules(rules_folder)
-    known = tuple(book.renamed.get(fault, fault) for fault in faults)
+    titles = {fault.title.lower(): fault.id for fault in book.faults.values()}
+    known = tuple(titles.get(fault.lower(), book.renamed.get(fault, fault)) for fault in faults)  # as the page names it, or by its id
     for fault in known:
         if fault not in book.faults:
             near = did_you_mean(fault, list(book.faults)) or "the id of a fault"

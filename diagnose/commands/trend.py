@@ -101,29 +101,31 @@ def _draw(views: list[Outlook], svg: Path, replace: bool) -> None:
 
 
 @click.command()
-@click.argument("boat")
+@click.argument("boat", required=False)
 @click.option("--calendar", type=click.Path(path_type=Path), default=None, help="Also write it into this file, for a calendar (iCalendar).")
 @replace_option
 @json_option
 @record_option
 @rules_option
 @width_option
-def due(boat: str, calendar: Path | None, replace: bool, as_json: bool, path: Path | None, rules_folder: Path | None,
+def due(boat: str | None, calendar: Path | None, replace: bool, as_json: bool, path: Path | None, rules_folder: Path | None,
         width: int | None) -> None:
     """List what is due on a boat: by engine hours, by date or by a trend, each with the reason.
+
+    Without BOAT it is the one boat of the record.
 
     \b
     Example:
         diagnose due Brindle --calendar brindle.ics
     """
-    from diagnose.commands.recordfile import opened
+    from diagnose.commands.recordfile import only_boat, opened
     from diagnose.knowledge.load import load_rules
     from diagnose.record.due import due as what_is_due
     from diagnose.show.duepage import due_page
 
     book = load_rules(rules_folder)
     with opened(path, reading=True) as record:
-        found = what_is_due(record, record.boat_named(boat), book)
+        found = what_is_due(record, record.boat_named(boat) if boat is not None else only_boat(record.boats()), book)
         entries = record.entries(boat=found.boat)
     if calendar is not None:
         from diagnose.record.calendar import calendar_of

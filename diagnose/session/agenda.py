@@ -17,7 +17,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING, Check, EngineState, When
 from diagnose.machinery import Machinery
 from diagnose.rank import speaks_for
-from diagnose.session import asking
+from diagnose.session import asking, instruments
 from diagnose.session.arrangement import barred, deciding, weighed_both_ways
 from diagnose.session.match import NEAR, Index
 from diagnose.session.progress import ENOUGH, LOOK_ON, PAST, TRIP, Progress, cheapest, minutes_of
@@ -84,8 +84,9 @@ class Agenda:
             return asking.engine_now(number, None)
         if done.open_pieces:
             said = done.open_pieces[0]
-            found = self._index.readings(said, beside=done.pieces, barred=barred(self._book, self._case.boat.arrangement))
-            return asking.reading(self._book, number, done.engine, said, found)
+            off = barred(self._book, self._case.boat.arrangement)
+            found = self._index.readings(said, beside=done.pieces, barred=off)
+            return asking.reading(self._book, number, done.engine, said, found, instruments.meant(self._book, said, off))
         if done.unanswered:
             said, meant = done.unanswered[0]
             symptom = self._book.symptoms[meant.symptom]
@@ -179,6 +180,9 @@ class Agenda:
     def _told(self, symptom: str, state: EngineState) -> bool:
         """Whether a symptom was answered, or could not be; of a stopped engine, warm or cold."""
         states = (state,) if state in RUNNING else STOPPED
+        if any(w.symptom == symptom and w.state in states and w.why_not is None
+               for w in (self._maybe.workings if self._maybe is not None else ())):
+            return True
         return any(self._done.was_seen(symptom, s) for s in states)
 
     def _steps(self, state: EngineState) -> Iterator[Step]:

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 from diagnose.errors import InputError
-from diagnose.knowledge.model import RESERVED_GRADE, Band, Measure, Symptom
+from diagnose.knowledge.model import RESERVED_GRADE, Band, Measurand, Measure, Symptom
 from diagnose.seen import leak_grade
 from diagnose.units import parse_quantity
 
@@ -79,12 +79,12 @@ def tidied(text: str) -> str:
     return f"{parts[1]} {_LETTER.get(unit.lower(), unit)}".strip()
 
 
-def reading(text: str, measure: Measure, what: str) -> str:
+def reading(text: str, measure: Measure | Measurand, what: str) -> str:
     """A measured number as an observation holds it: number and unit, checked against what can be.
 
     Args:
         text: what was typed.
-        measure: what the symptom is measured in.
+        measure: what the symptom is measured in, or the reading itself.
         what: what is measured, for the message.
 
     Raises:

@@ -8,15 +8,16 @@ from dataclasses import replace
 from diagnose.assessment import Assessment, LookState, SuggestedCheck
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import BoatFact
-from diagnose.knowledge.model import Band, Check, EngineState, Symptom
+from diagnose.knowledge.model import Band, Check, EngineState, Measurand, Symptom
 from diagnose.session.amounts import band_words, shown_unit
 from diagnose.session.match import CLOSE, NEAR, Reading
 from diagnose.session.progress import ENOUGH, LOOK_ON, STARTED, cheapest, minutes_of
-from diagnose.session.questions import Careful, Choice, Look, Question
+from diagnose.session.questions import Careful, Choice, Draft, Look, Question
 from diagnose.session.words import Piece
 from diagnose.wording import mid_sentence
 
-KEEP, YES = "keep", "yes"
+KEEP, ASIDE, YES = "keep", "aside", "yes"
+READ_OFF = "measurand"
 NO_CHANGE = "none"
 AT_SEA = ", at sea"
 ENGINE_NOW: tuple[tuple[str, str], ...] = (
@@ -43,7 +44,7 @@ STOP_LIST = ("out of gear, a few minutes at idle", "then stop her, and let what 
 AT_SEA_FIRST = "only with room and depth about her, clear of danger, somebody at the helm"
 STILL_WARM = "she is still warm: back of the hand first, nothing opened that holds heat or pressure"
 PUT_OFF = "You put it off, and nothing else is left before she changes state or the decision is told. l once more leaves it."
-RECKONED = "It is reckoned from several readings: the command reckon does the sum. l puts it off until you have them."
+RECKONED = "It is worked out of readings: r asks them one after another. One can be typed as read, with its unit."
 COLD_LIST = ("two hours or more since she stopped, or a hand rests on the header tank with ease",)
 STATE_WORDS: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "stopped", "idle": "start", "under-load": "gear"}
 """The word that says a state was reached."""
@@ -79,19 +80,25 @@ def since(number: int, state: EngineState | None, ask: str) -> Question:
     return Question("since", ask, number, state, choices=choices, free="several")
 
 
-def reading(book: Book, number: int, state: EngineState | None, piece: Piece, found: Sequence[Reading]) -> Question:
+def reading(book: Book, number: int, state: EngineState | None, piece: Piece, found: Sequence[Reading],
+            read_off: Sequence[tuple[Measurand, str | None]] = ()) -> Question:
     """What a piece of plain words was meant to say: the nearest entries with their grades, and the words kept as a way out."""
     near = [r for r in found if r.score >= NEAR]
     close = len(near) > 1 and near[1].score >= CLOSE * near[0].score
-    choices = [Choice(str(i + 1), _reading_words(book, r), f"{r.kind}:{r.id}:{r.grade or ''}") for i, r in enumerate(found)]
-    choices.append(Choice(str(len(choices) + 1), "none of these: keep my words as they are", KEEP))
+    listed = [(f"{kind.title}: {shown_value(value) if value else 'a reading, its unit is asked'}", f"{READ_OFF}:{kind.id}:")
+              for kind, value in read_off]
+    before = len(listed)
+    listed += [(_reading_words(book, r), f"{r.kind}:{r.id}:{r.grade or ''}") for r in found]
+    listed += [("nothing to do with the engine: leave it out", ASIDE), ("none of these: keep my words as they are", KEEP)]
+    choices = [Choice(str(i + 1), text, name) for i, (text, name) in enumerate(listed)]
     lines = []
     if close:
-        lines = [f"To tell {i + 1}: {book.symptoms[r.id].ask}" for i, r in enumerate(found)
+        lines = [f"To tell {i + 1 + before}: {book.symptoms[r.id].ask}" for i, r in enumerate(found)
                  if r.kind == "symptom" and r.score >= CLOSE * near[0].score]
-    if found and found[0].unused:
+    if found and found[0].unused and not read_off:
         lines.append(f"Not used: {', '.join(found[0].unused)}.")
-    ask = "Which of these is it?" if close else "Is it this, or another?" if near else "Nothing in the book comes close. Nearest:"
+    offered = "Is it this, or another?" if near or read_off else "Nothing in the book comes close. Nearest:"
+    ask = "Which of these is it?" if close and not read_off else offered
     return Question("reading", ask, number, state, about=piece.key, words=piece.text, choices=tuple(choices), lines=tuple(lines))
 
 
@@ -100,6 +107,46 @@ def _reading_words(book: Book, found: Reading) -> str:
         return f"{book.events[found.id].title} (something that happened)"
     symptom = book.symptoms[found.id]
     return symptom.title if found.grade is None else f"{symptom.title}: {grade_words(symptom, found.grade)}"
+
+
+def shown_value(value: str) -> str:
+    """A number with its unit as it is shown."""
+    return value.replace("delta_", "").replace("degC", "°C").replace("degF", "°F")
+
+
+def measurand(found: Measurand, number: int, engine: EngineState | None, draft: Draft, of: Question | None) -> Question:
+    """A number to be read off an instrument."""
+    return Question("measurand", found.ask, number, engine, title=found.title, about=found.id, free="number", unit=shown_unit(found.unit),
+                    words=draft.note or "", draft=draft, of=of, skips=("x", "l"))
+
+
+def read_when(found: Measurand, number: int, engine: EngineState | None, draft: Draft, of: Question | None) -> Question:
+    """In which state of the engine a number was read."""
+    choices = tuple(Choice(str(i + 1), SHORT_OF[state], state) for i, state in enumerate(found.states))
+    return Question("when", f"{found.title}, {shown_value(draft.value)}: how was the engine when it was read?", number, engine,
+                    about=found.id, choices=choices, words=draft.note or "", draft=draft, of=of)
+
+
+def revs(number: int, engine: EngineState | None, draft: Draft, of: Question | None) -> Question:
+    """At which revs the readings of one state were taken; asked once for each state."""
+    how = SHORT_OF[draft.state] if draft.state is not None else ""
+    return Question("revs", f"At how many revs were the readings {how} taken? A number of rpm.", number, engine, about=draft.reading,
+                    free="number", draft=draft, of=of, skips=("u",), lines=("What is worked out of them hangs on the revs.",))
+
+
+def which_reading(found: Sequence[Measurand], typed: str, number: int, engine: EngineState | None, draft: Draft, of: Question) -> Question:
+    """Which of several readings in one unit a number is."""
+    choices = tuple(Choice(str(i + 1), kind.title, kind.id) for i, kind in enumerate(found))
+    return Question("which", f"{typed}: which reading is it?", number, engine, about=of.about, choices=choices, typed=typed, draft=draft,
+                    of=of)
+
+
+def cool(number: int, engine: EngineState | None, since: str) -> Question:
+    """Whether an engine lately hot is cold: told by hand before anything that holds heat or pressure is opened."""
+    return Question("cool", "Lay the back of a hand near the header tank, then the hand on it. Can it rest there with ease?", number,
+                    engine, about="cold-stopped", choices=(Choice("1", "yes, it is cool to the hand", YES),
+                                                   Choice("2", "no, or not sure", "no")),
+                    lines=(f"{since} Hot coolant is under pressure: no cap is opened before she is cool.",))
 
 
 def trip(book: Book, number: int, state: EngineState | None) -> Question:

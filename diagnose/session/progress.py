@@ -22,15 +22,20 @@ from diagnose.record.entries import (
     WordsEntry,
 )
 from diagnose.record.store import Stored
-from diagnose.session.words import Piece, piece, pieces
+from diagnose.session.instruments import only_revs, revs_in
+from diagnose.session.words import MOST_LETTERS, Piece, piece, pieces
 
 ASKED = ("words", "observed", "passed-over", "event", "trip", "boat", "engine-state", "moved-on")
 """Kinds of entry that are answers to a question."""
 PAST = "past "
 """What a session moved past without an answer begins so: a fact of the boat, an engine state, a trip."""
 STARTED = "started or run"
+NOTHING = frozenset(["nothing", "none", "nothing special", "nil"])
+"""Words that begin a plain look-over."""
 RESUMED, ENOUGH, LOOK_ON = "resumed", "enough", "look on"
 TRIP = "trip"
+ASIDE = "aside"
+"""Words that the person said have nothing to do with the engine; the entry's note holds them."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,20 @@ class Progress:
     opened: list[str] = field(default_factory=list)
     """Checks made since she last changed state: what they opened is to be put back."""
     resumed: list[tuple[datetime, str]] = field(default_factory=list)
+    read: dict[tuple[str, EngineState | None], Answer] = field(default_factory=dict)
+    """Readings off instruments, each in its state of the engine."""
+    read_state: EngineState | None = None
+    """The state in which the last reading was taken."""
+    revs: dict[EngineState, float] = field(default_factory=dict)
+    """The revs at which readings of a state were taken [rpm]."""
+    revs_said: float | None = None
+    """Revs told among the words and not with any of them [rpm]."""
+    unread: list[str] = field(default_factory=list)
+    """What was said and nothing at all could be made of."""
+    hot_until: datetime | None = None
+    """The last moment at which she is known to have run or been warm; while she is, it is the moment that was said."""
+    ran: bool = False
+    """Whether she ran then, and was not only still warm."""
 
     @property
     def number(self) -> int:
@@ -94,6 +113,11 @@ class Progress:
     def kept(self) -> list[str]:
         """What was said and kept in the person's own words."""
         return [p.text for p in self.pieces if p.key in self.settled and self.settled[p.key] is None]
+
+    @property
+    def not_read(self) -> list[str]:
+        """What the person said that no reading of it rests on."""
+        return [*self.kept, *self.unread]
 
     @property
     def unanswered(self) -> list[tuple[Piece, Matched]]:
@@ -164,6 +188,9 @@ def _take(done: Progress, entry: Entry, answer: Answer, book: Book) -> None:
     elif isinstance(entry, PassedOver):
         _passed(done, entry, book)
     elif isinstance(entry, EngineStateEntry):
+        if done.engine in RUNNING or entry.state != "cold-stopped":
+            running = done.engine in RUNNING or entry.state in RUNNING
+            done.ran, done.hot_until = running, entry.at
         done.engine, done.engine_at, done.check = entry.state, entry.at, None
         done.has_run = done.has_run or entry.state in RUNNING
         done.opened.clear()
@@ -186,7 +213,15 @@ def _words(done: Progress, entry: WordsEntry, book: Book) -> None:
     if not matched and entry.left_over != (entry.said,):
         done.said.append(entry.said)
         known = {p.key for p in done.pieces}
-        done.pieces += [p for p in pieces(entry.said) if p.key not in promises | known]
+        found = pieces(entry.said)
+        for told in (p.text for p in found if only_revs(p.text)):
+            done.revs_said = revs_in(told)
+        for again in (p.key for p in found if p.key in done.settled and done.settled[p.key] is None):
+            del done.settled[again]  # said once more: it is asked about once more
+        nothing_found = not found and any(map(str.isalnum, entry.said)) and entry.said.strip().casefold() not in NOTHING
+        if nothing_found or len(entry.said) > MOST_LETTERS:
+            done.unread.append(entry.said[MOST_LETTERS:] or entry.said)
+        done.pieces += [p for p in found if p.key not in promises | known and not only_revs(p.text)]
     known = {p.key for p in done.pieces}
     for key, text in [*((k, m.piece) for k, m in matched.items()), *((piece(t).key, t) for t in entry.left_over)]:
         if key not in known:
@@ -206,6 +241,9 @@ def _settle(done: Progress, text: str, match: Matched | None, *, by_event: bool)
 
 def _observed(done: Progress, entry: Observed, answer: Answer, book: Book) -> None:
     given = entry.observation
+    if given.reading is not None:
+        _read(done, entry, answer, book)
+        return
     name = book.renamed.get(given.symptom, given.symptom)
     done.seen[name, given.state] = answer
     done.passed.pop((name, given.state), None)
@@ -217,6 +255,20 @@ def _observed(done: Progress, entry: Observed, answer: Answer, book: Book) -> No
     check = book.checks.get(done.check) if done.check else cheapest(book, name, given.state)
     if check is not None and check.id not in done.opened:
         done.opened.append(check.id)
+
+
+def _read(done: Progress, entry: Observed, answer: Answer, book: Book) -> None:
+    """A number read off an instrument; words it was told in are settled by it."""
+    given = entry.observation
+    done.read[str(_now_called(book, given.reading)), given.state] = answer
+    done.read_state = given.state
+    if given.state is not None and given.at_rpm is not None:
+        done.revs[given.state] = given.at_rpm
+    if given.note:
+        _settle(done, given.note, None, by_event=True)
+    done.check = _now_called(book, entry.check) or done.check
+    if entry.check is not None and done.check is not None and done.check in book.checks and done.check not in done.opened:
+        done.opened.append(done.check)
 
 
 def _passed(done: Progress, entry: PassedOver, book: Book) -> None:
@@ -242,6 +294,10 @@ def _moved(done: Progress, entry: MovedOn) -> None:
         done.check = None
         if done.engine not in (None, "cold-stopped") or STARTED in (entry.note or ""):
             done.engine = None  # it is asked anew: nothing is guessed from the clock
+        if STARTED in (entry.note or ""):
+            done.hot_until, done.ran = entry.at, True
+    elif entry.to == f"{PAST}{ASIDE}" and entry.note:
+        _settle(done, entry.note, None, by_event=True)
     elif entry.to in (ENOUGH, LOOK_ON):
         done.chosen[entry.to] = entry.note or ""
     else:

@@ -10,7 +10,7 @@ from diagnose.knowledge.model import EngineState
 from diagnose.record.entries import Entry
 
 Kind = Literal["opening", "also", "engine", "since", "reading", "trip", "fact", "symptom", "unit", "between", "gate",
-               "settled", "ago", "end"]
+               "settled", "ago", "when", "revs", "which", "measurand", "cool", "end"]
 Show = Literal["", "question", "now", "why", "help", "all", "answers", "leave"]
 
 
@@ -52,6 +52,20 @@ class Look:
 
 
 @dataclass(frozen=True)
+class Draft:
+    """A reading not yet kept: what of, its number, what is still to be asked; `symptom` is the sign whose readings are gone through."""
+
+    reading: str
+    value: str = ""
+    state: EngineState | None = None
+    rpm: float | None = None
+    note: str | None = None
+    symptom: str = ""
+    goes_on: bool = False
+    """The next reading of the sign is asked after this one."""
+
+
+@dataclass(frozen=True)
 class Question:
     """One thing asked of the person.
 
@@ -81,6 +95,8 @@ class Question:
     """What was typed, where only its unit or its meaning is asked."""
     of: Question | None = None
     """The question that a question of detail belongs to."""
+    draft: Draft | None = None
+    """The reading that a question of detail is about."""
 
     def choice(self, key: str) -> Choice | None:
         """The choice of that key."""

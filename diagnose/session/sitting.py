@@ -19,9 +19,9 @@ from diagnose.record.learn import learned_case
 from diagnose.record.store import CaseHead, Record, Stored
 from diagnose.session import asking, telling
 from diagnose.session.agenda import REACHED, Agenda
-from diagnose.session.answers import NOTHING, Reader
+from diagnose.session.answers import Reader
 from diagnose.session.match import Index
-from diagnose.session.progress import Progress, progress_of
+from diagnose.session.progress import NOTHING, Progress, progress_of
 from diagnose.session.questions import Question, Reply, Show, Undone
 from diagnose.session.terms import Terms
 from diagnose.triage import assess
@@ -370,10 +370,12 @@ class Sitting:
         elif found is None:
             self._say(["Nothing is judged yet: first what you noticed, and how the engine is."])
         elif what == "now":
-            self.screen.now(found, self._shown)
+            self._tell_unread()
+            self.screen.now(self._held_back(found), self._shown)
             self._shown = found
         else:
-            self.screen.whole(found, self.book)
+            self._tell_unread()
+            self.screen.whole(self._held_back(found), self.book)
 
     def _can_judge(self) -> bool:
         """Whether all was asked that comes before there is anything to judge."""
@@ -383,12 +385,25 @@ class Sitting:
         return [f"{a.number}, {telling.line(self.book, a)}: {why}. change {a.number} looks again."
                 for a, why in telling.stale(self.book, done, self.clock())]
 
+    def _tell_unread(self) -> None:
+        """What was said and not read, before any decision is shown."""
+        unread = self._progress().not_read
+        if unread:
+            self._say([telling.not_read(unread)])
+
+    def _held_back(self, found: Assessment) -> Assessment:
+        """An assessment as it is shown: no go is shown where something that was said could not be read. What is kept stays as it is."""
+        if not self._progress().not_read or found.decision not in ("go", "go with limits"):
+            return found
+        waits = found.departure.model_copy(update={"settled": False, "headline": telling.UNREAD})
+        return found.model_copy(update={"decision": "stay", "departure": waits})
+
     def _end(self) -> None:
         """What it comes to, shown and kept."""
         done, found = self._progress(), self._assessed()
         undone, back = self._agenda(done, found).undone(), asking.to_put_back(self.book, done.opened)
-        self.screen.end(found, self._shown, undone, done.kept, self._stale(done), back, done.engine in RUNNING and not done.under_way,
-                        self.book)
+        self.screen.end(self._held_back(found), self._shown, undone, done.not_read, self._stale(done), back,
+                        done.engine in RUNNING and not done.under_way, self.book)
         self._shown, self._ended = found, True
         self._keep_assessment()
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from diagnose.case import Observation
@@ -20,16 +20,27 @@ from diagnose.record.entries import (
     WordsEntry,
 )
 from diagnose.session.arrangement import told as fact_told
-from diagnose.session.asking import grade_words
-from diagnose.session.progress import ENOUGH, PAST, RESUMED, TRIP, Answer, Progress
+from diagnose.session.asking import grade_words, shown_value
+from diagnose.session.progress import ASIDE, ENOUGH, PAST, RESUMED, TRIP, Answer, Progress
 from diagnose.wording import mid_sentence
 
 SHORT: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "warm, stopped", "idle": "idling", "under-load": "in gear"}
 WHY = {"later": "put off", "cannot-see": "cannot be seen", "not-sure": "not sure"}
 LEAST_DRIP = 1.0
 """Loss [mL/h] from which a leak is told by drops and not by its trace."""
+UNREAD = "Something you said could not be read. answers lists it; change N asks it anew, a WORDS says it again."
 DAY_OLD = timedelta(hours=12)
 """After this a session that goes on is a new look, with the old one as its history."""
+
+
+def not_read(unread: Sequence[str]) -> str:
+    """What was said and could not be read, in a sentence."""
+    return f"Not read: {'; '.join(in_quotes(words) for words in unread)}; no go rests on it."
+
+
+def in_quotes(words: str) -> str:
+    """A person's own words, marked as such and on one line."""
+    return f"'{' '.join(words.split())}'"
 
 
 def told(book: Book, entry: Entry) -> str:
@@ -56,11 +67,16 @@ def told(book: Book, entry: Entry) -> str:
 
 def observed(book: Book, given: Observation) -> str:
     """An observation in words: title, what was seen, in which state, how sure."""
+    if given.reading is not None:
+        kind = book.readings.get(book.renamed.get(given.reading, given.reading))
+        revs = f", at {given.at_rpm:g} rpm" if given.at_rpm is not None else ""
+        how = f" ({SHORT[given.state]}{revs})" if given.state is not None else ""
+        return f"{kind.title if kind is not None else given.reading}: {shown_value(str(given.value))}{how}"
     symptom = book.symptoms.get(book.renamed.get(given.symptom, given.symptom))
     if symptom is None:
         return given.symptom or str(given.reading)
     if given.value is not None:
-        seen = str(given.value).replace("degC", "°C").replace("degF", "°F").replace("delta_", "")
+        seen = shown_value(str(given.value))
     elif given.one_of is not None:
         seen = " or ".join(grade_words(symptom, g) for g in given.one_of)
     elif given.at_least is not None:
@@ -70,7 +86,8 @@ def observed(book: Book, given: Observation) -> str:
         seen = grade_words(symptom, str(given.grade)) if known else WHY.get(given.sure, given.sure)
     state = f" ({SHORT[given.state]})" if given.state is not None else ""
     doubt = {"think-so": ", I think", "guess": ", a guess"}.get(given.sure, "")
-    return f"{symptom.title}: {seen}{doubt}{state}"
+    healthy = "looked, healthy: " if given.grade == RESERVED_GRADE else ""
+    return f"{healthy}{symptom.title}: {seen}{doubt}{state}"
 
 
 def trip_words(book: Book, entry: TripEntry) -> str:
@@ -93,6 +110,12 @@ def _moved(book: Book, entry: MovedOn) -> str:
         name = entry.to.removeprefix(PAST)
         if name in book.facts:
             return f"{mid_sentence(book.facts[name].title)}: not known"
+        if name == ASIDE:
+            return f"'{entry.note}': nothing to do with the engine"
+        if name not in SHORT and name != TRIP:
+            what, _, state = name.rpartition(" ")
+            title = "revs" if what == "revs" else mid_sentence(book.readings[what].title) if what in book.readings else what
+            return f"{title}: not read ({SHORT.get(state, state)})"  # type: ignore[call-overload]
         return "no trip in mind" if name == TRIP else f"not now: {SHORT.get(name, name)}"  # type: ignore[call-overload]
     return "enough looked at" if entry.to == ENOUGH else "looked on"
 
@@ -129,7 +152,7 @@ def stale(book: Book, done: Progress, now: datetime) -> list[tuple[Answer, str]]
     found: list[tuple[Answer, str]] = []
     for answer in done.answers:
         entry = answer.observed
-        if answer.taken_back or entry is None or answer not in done.seen.values():
+        if answer.taken_back or entry is None or answer not in (*done.seen.values(), *done.read.values()):
             continue
         if not _passes(book, entry.observation):
             continue
@@ -141,6 +164,8 @@ def stale(book: Book, done: Progress, now: datetime) -> list[tuple[Answer, str]]
 
 def _passes(book: Book, given: Observation) -> bool:
     """Whether what was seen passes with the state of the engine: a reading of one that runs, a drip; a crust does not."""
+    if given.reading is not None:
+        return True
     symptom = book.symptoms.get(given.symptom)
     if symptom is None or given.grade == RESERVED_GRADE:
         return False

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from diagnose.assessment import Assessment, Hold
 from diagnose.knowledge.book import Book
-from diagnose.session.questions import Look, Question, Undone
+from diagnose.session.questions import Kind, Look, Question, Undone
+from diagnose.session.telling import not_read
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.nextlook import why_not, why_now
 from diagnose.show.page import limit_words, spoken_for, title_of, triage_page
@@ -22,6 +23,7 @@ SKIPS = {"u": "u looked, unsure", "x": "x cannot see", "l": "l later"}
 KEYS = (
     ("0 1 2 ...", "the line that fits; 0 is: looked, and healthy. 1? I think so, 1?? a guess"),
     ("86 C", "a number with its unit; 15 in 10 min for drops, 200 mL in 6 h for what was lost"),
+    ("r", "at a sign worked out of readings: asks them one after another"),
     ("u", "looked, and unsure: between which two is asked next"),
     ("x", "cannot see or reach it. That is not healthy, it is not looked at"),
     ("l", "later. It comes back before she changes state"),
@@ -37,6 +39,30 @@ KEYS = (
     ("start, gear, stopped, cold", "the engine is in that state now"),
     ("q", "leave; all is saved"),
 )
+
+
+PURPOSE: dict[Kind, str] = {
+    "opening": "Where the questions begin hangs on what you noticed.",
+    "also": "What you add is read like what you said first, and asked about.",
+    "engine": "Which looks can be made now, and safely, hangs on how she is.",
+    "since": "What was seen before may no longer be so. Answers of then are marked as aged by it.",
+    "reading": "It says which sign of the book your words are taken for. No reading rests on words that are only kept.",
+    "trip": "How much risk a go may carry hangs on the trip: how far from help, for how long, with sails or without.",
+    "fact": "Which faults she can have at all hangs on how the boat is built.",
+    "symptom": "It is a sign that tells likely faults from one another.",
+    "unit": "The number you typed may mean two things. It is taken only once it is clear.",
+    "between": "Half an answer is worth something: two lines that fit leave the others out.",
+    "gate": "The looks named above can only be made once she is so. Nothing else hangs on it.",
+    "settled": "Nothing more hangs on it for the decision. More looks only tell what to mend.",
+    "ago": "What happened lately weighs more than what happened long ago.",
+    "when": "A number says something only beside the state of the engine it was read in.",
+    "revs": "What is worked out of the readings hangs on the revs at which they were taken.",
+    "which": "The number fits several readings. It is taken only once it is clear which.",
+    "measurand": "A sign is worked out of this number and others.",
+    "cool": "No cap is opened on a hot engine: it would blow scalding coolant. The hand tells before it is opened.",
+    "end": "Nothing hangs on it: every question is asked. It is only there to change or add something.",
+}
+"""What a question is for, where neither a look nor the book says it."""
 
 
 class Narrow(Page):
@@ -146,6 +172,8 @@ def _keys(question: Question) -> list[str]:
         keys = ["l not now", *(["x she will not"] if question.choices[0].key == "start" else [])]
     if question.free == "number" and question.kind == "symptom":
         keys.insert(0, f"or a number in {question.unit}" if question.unit else "or a number")
+    if question.kind == "measurand":
+        keys.insert(0, f"a number in {question.unit}" if question.unit else "a number")
     if question.free == "rate":
         keys.insert(0, "or drops: 15 in 10 min")
     if question.look is not None and question.look.suggested is not None:
@@ -267,7 +295,7 @@ def why_page(question: Question, a: Assessment | None, book: Book, width: int) -
     if name in book.facts:
         page.put("the boat", book.facts[name].why)
     if not page.text().strip():
-        page.put("", "It is asked because the next question hangs on it.", label_width=0)
+        page.put("", PURPOSE[question.kind], label_width=0)
     return page
 
 
@@ -288,11 +316,15 @@ def end_page(a: Assessment, before: Assessment | None, undone: Sequence[Undone],
     page = Narrow(width)
     page.line()
     page.rule("=")
+    if kept:
+        page.put("", not_read(kept), ALARM, label_width=0)
     open_still = [u for u in undone if u.matters]
     if open_still:
         page.put("", "No look is left that can be made now. Not looked at, and it could still move the decision:", label_width=0)
         for one in open_still:
             page.put("  -", f"{one.title} ({one.why})", label_width=4)
+    elif kept:
+        page.put("", "No look is left that can be made now, beside what was not read.", label_width=0)
     elif a.holds:
         page.put("", "What lifts the stop comes first. No other look would change the decision.", label_width=0)
     else:
@@ -309,8 +341,6 @@ def end_page(a: Assessment, before: Assessment | None, undone: Sequence[Undone],
     _decision(page, a)
     _three(page, a, before)
     _what_follows(page, a, book)
-    for words in kept:
-        page.put("kept", f"'{words}': your words. No reading rests on them, and the decision does not speak for them.")
     for text in stale:
         page.put("aged", text)
     if put_back:

@@ -91,6 +91,12 @@ BROKEN: dict[str, tuple[Break, str, str, tuple[str | int, ...]]] = {
     "a strength under the floor": (lambda p: p[W]["strengths"].update(faint=0.0005), "a strength is under the floor", W, ("strengths",)),
     "no engine states": (lambda p: p[W].update(states={}), "no engine states", W, ("states",)),
     "a consequence without a name": (lambda p: p[W]["consequences"].pop("gas"), "no words for the consequence 'gas'", W, ("consequences",)),
+    "a range that ends within a band": (
+        symptom(3, measure={"unit": "degC", "possible": [-10, 150], "met": [70, 95], "sigma": 3}),
+        "'met' of 'pump-gauge-high' must lie within what is possible, and beyond every edge of a band",
+        P,
+        ("symptoms", 3, "grades"),
+    ),
     "an exposure without a loss": (
         lambda p: p[W]["exposures"]["offshore"]["loses"].pop("fire"),
         "'offshore' does not say what 'fire' loses",

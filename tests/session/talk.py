@@ -73,7 +73,8 @@ class Clock:
 def healthy(question: Question) -> str | None:
     """An answer to any question by which the session goes on to its end, and all that is looked at is healthy."""
     by_kind = {"opening": "nothing", "also": "nothing", "engine": "1", "since": "0", "reading": "1", "trip": "l", "symptom": "0",
-               "unit": "1", "between": "not at all", "settled": "1", "ago": "u", "end": None}
+               "unit": "1", "cool": "1", "when": "1", "revs": "2500", "which": "1", "measurand": "l",
+               "between": "not at all", "settled": "1", "ago": "u", "end": None}
     if question.kind == "fact":
         return "1" if question.choices else "u"
     return question.choices[0].key if question.kind == "gate" else by_kind[question.kind]
