@@ -117,6 +117,8 @@ def is_there(entries: list[Entry], kind: str, about: str, typed: str | None, boo
         return any(isinstance(e, BoatEntry) and about in e.arrangement for e in entries)
     if kind in ("engine", "gate"):
         return any(isinstance(e, EngineStateEntry) for e in entries)
+    if kind == "cool":
+        return any(isinstance(e, EngineStateEntry) and e.state == "cold-stopped" for e in entries)
     if kind == "trip":
         return any(isinstance(e, MovedOn) and e.to == "past trip" for e in entries)
     return {"opening": "words", "reading": "words", "since": "moved-on", "settled": "moved-on"}[kind] in [e.kind for e in entries]  # type: ignore[attr-defined]
