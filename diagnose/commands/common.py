@@ -88,6 +88,20 @@ def case_path(name: str) -> Path:
     raise InputError("is neither a file nor a shipped case", where=name, right=did_you_mean(name, known) or ", ".join(known))
 
 
+def fault_named(fault: str, book: Book) -> str:
+    """The id of a fault as the book has it now, also by a former one.
+
+    Raises:
+        InputError: the book has no such fault, with the nearest id.
+    """
+    from diagnose.knowledge.text import did_you_mean
+
+    name = book.renamed.get(fault, fault)
+    if name not in book.faults:
+        raise InputError(f"fault '{fault}' is not in the book", right=did_you_mean(fault, list(book.faults)))
+    return name
+
+
 def console(width: int | None) -> Console:
     """Where pages are printed: literally, in a width within reason."""
     from rich.console import Console

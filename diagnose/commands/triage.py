@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import GATE, console, engine_option, judge, judged, progress, rules_option, say, width_option
+from diagnose.commands.common import GATE, console, engine_option, fault_named, judge, judged, progress, rules_option, say, width_option
 from diagnose.commands.recordfile import opened, record_option
 from diagnose.errors import DiagnoseError, InputError
 
@@ -103,13 +103,10 @@ def explain(case: str, fault: str, numbers: bool, rules_folder: Path | None, wid
         diagnose explain slow-weep coolant-pump-seal-worn
     """
     from diagnose.knowledge.load import load_rules
-    from diagnose.knowledge.text import did_you_mean
     from diagnose.show.explain import explain_page
 
     book = load_rules(rules_folder)
-    name = book.renamed.get(fault, fault)
-    if name not in book.faults:
-        raise InputError(f"fault '{fault}' is not in the book", right=did_you_mean(fault, list(book.faults)))
+    name = fault_named(fault, book)
     assessment = judge(case, book, also=(name,))
     line = next((r for r in assessment.ranking if r.fault == name), None)
     if line is None:

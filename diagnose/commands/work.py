@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import case_path, console, judged, rules_option, width_option
+from diagnose.commands.common import case_path, console, fault_named, judged, rules_option, width_option
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
@@ -161,14 +161,11 @@ def wait(case: str, fault: str, as_json: bool, rules_folder: Path | None, width:
     Example:
         diagnose wait slow-weep coolant-pump-seal-worn
     """
-    from diagnose.knowledge.text import did_you_mean
     from diagnose.show.workpages import wait_page
     from diagnose.work.wait import can_wait
 
     book = _book(rules_folder)
-    name = book.renamed.get(fault, fault)
-    if name not in book.faults:
-        raise InputError(f"fault '{fault}' is not in the book", right=did_you_mean(fault, list(book.faults)))
+    name = fault_named(fault, book)
     found = can_wait(_ground(case, book, also=(name,)), name)
     if as_json:
         click.echo(found.model_dump_json(indent=2))
