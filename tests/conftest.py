@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, settings
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
+from diagnose.record.store import Record
 
 os.environ["DIAGNOSE_CACHE"] = "off"  # subprocesses inherit it; the cache's own tests set it back
 
@@ -25,6 +26,23 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 settings.load_profile("suite")
+
+
+@pytest.fixture(autouse=True)
+def close_records(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Closes every record a test opened and left open: from Python 3.13 on, a connection left to the collector is an error here."""
+    opened: list[Record] = []
+    first = Record.__init__
+
+    def noted(self: Record, *args: Any, **how: Any) -> None:
+        first(self, *args, **how)
+        opened.append(self)
+
+    monkeypatch.setattr(Record, "__init__", noted)
+    yield
+    for record in opened:
+        record.close()
+
 
 Write = Callable[[dict[str, Any]], Path]
 

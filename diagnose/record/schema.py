@@ -109,6 +109,7 @@ def salvaged(path: Path) -> tuple[sqlite3.Connection, int]:
                 _new_first_page(there)
                 count = _saved(there, memory)
     except OSError as error:
+        memory.close()
         raise translated(error, str(path)) from error
     memory.execute("PRAGMA query_only = ON")
     return memory, count
