@@ -55,7 +55,7 @@ def take(observation: Observation, book: Book, where: str) -> Taken:
     """
     name = str(observation.reading)
     measured = {s.id: s for s in book.symptoms.values() if s.measure is not None}
-    kind: Measurand | Symptom | None = book.readings.get(book.renamed.get(name, name)) or measured.get(book.renamed.get(name, name))
+    kind: Measurand | Symptom | None = book.readings.get(book.now_called(name)) or measured.get(book.now_called(name))
     if kind is None:
         raise InputError(f"reading '{name}' is not in the book", where=where, right=did_you_mean(name, [*book.readings, *measured]))
     if observation.value is None:

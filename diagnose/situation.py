@@ -136,7 +136,7 @@ def _own_rates(case: Case, book: Book) -> dict[str, float]:
     """The factors on this boat's rates, by the present ids of the faults."""
     found: dict[str, float] = {}
     for name, factor in case.boat.own_rates.items():
-        fault = book.renamed.get(name, name)
+        fault = book.now_called(name)
         if fault not in book.faults:
             raise InputError(f"'{name}' is not a fault of the book", where="boat.own_rates", right=did_you_mean(name, list(book.faults)))
         found[fault] = factor
@@ -163,7 +163,7 @@ def _coolant_aboard(case: Case) -> float:
 def _events(case: Case, book: Book) -> dict[str, float]:
     events: dict[str, float] = {}
     for i, seen in enumerate(case.events):
-        name = book.renamed.get(seen.event, seen.event)
+        name = book.now_called(seen.event)
         if name not in book.events:
             raise InputError(f"event '{seen.event}' is not in the book", where=f"events[{i}]",
                              right=did_you_mean(seen.event, list(book.events)))
@@ -273,7 +273,7 @@ def _observations(case: Case, book: Book, facts: Mapping[str, str | float | bool
 def _read_as_symptoms(case: Case, book: Book) -> Case:
     """A measured symptom told as a reading is told as the symptom it is."""
     def told(o: Observation) -> Observation:
-        name = book.renamed.get(o.reading or "", o.reading or "")
+        name = book.now_called(o.reading or "")
         return o.model_copy(update={"symptom": name, "reading": None}) if name in book.symptoms else o
 
     return case.model_copy(update={"observations": tuple(map(told, case.observations))})
@@ -304,7 +304,7 @@ def _readings(observations: Iterable[Observation], book: Book, where: str, direc
 
 
 def _symptom(book: Book, name: str, where: str) -> Symptom:
-    current = book.renamed.get(name, name)
+    current = book.now_called(name)
     if current in book.symptoms:
         return book.symptoms[current]
     raise InputError(f"symptom '{name}' is not in the book", where=where, right=" or ".join(near_symptoms(book, name)))

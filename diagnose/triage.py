@@ -313,7 +313,7 @@ class Assessing:
 
     def _not_seen(self) -> tuple[str, ...]:
         """What was asked and could not be seen, or nobody was sure of."""
-        return tuple(f"{self._book.symptoms[self._book.renamed.get(o.symptom, o.symptom)].title} ({o.sure.replace('-', ' ')})"
+        return tuple(f"{self._book.symptoms[self._book.now_called(o.symptom)].title} ({o.sure.replace('-', ' ')})"
                      for o in self._situation.not_seen)
 
     def _assumed(self, mixed: Sequence[str]) -> Iterable[str]:

@@ -53,7 +53,7 @@ def moved(case: Case) -> Iterator[tuple[str, Case]]:
     book, seen = load_rules(), observations(case)
     for i, one in enumerate(seen[:MOST_IN_A_CASE]):
         name = one.get("symptom", "")
-        symptom = book.symptoms.get(book.renamed.get(name, name))
+        symptom = book.symptoms.get(book.now_called(name))
         if symptom is None or "grade" not in one:
             continue
         grades = list(symptom.grades)

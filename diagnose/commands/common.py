@@ -96,7 +96,7 @@ def fault_named(fault: str, book: Book) -> str:
     """
     from diagnose.knowledge.text import did_you_mean
 
-    name = book.renamed.get(fault, fault)
+    name = book.now_called(fault)
     if name not in book.faults:
         raise InputError(f"fault '{fault}' is not in the book", right=did_you_mean(fault, list(book.faults)))
     return name

@@ -96,7 +96,7 @@ def set_due(boat: str, check: str, every_hours: str | None, every_days: float | 
     from diagnose.show.recordpage import titles_of
 
     book = load_rules(rules_folder)
-    name = book.renamed.get(check, check)
+    name = book.now_called(check)
     if name not in book.checks:
         from diagnose.knowledge.text import did_you_mean
 

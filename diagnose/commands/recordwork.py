@@ -152,7 +152,7 @@ def tell_finding(path: Path | None, case: str, faults: Sequence[str], told: dict
     """
     book = load_rules(rules_folder)
     titles = {fault.title.lower(): fault.id for fault in book.faults.values()}
-    known = tuple(titles.get(fault.lower(), book.renamed.get(fault, fault)) for fault in faults)  # as the page names it, or by its id
+    known = tuple(titles.get(fault.lower(), book.now_called(fault)) for fault in faults)  # as the page names it, or by its id
     for fault in known:
         if fault not in book.faults:
             near = did_you_mean(fault, list(book.faults)) or "the id of a fault"
@@ -197,4 +197,4 @@ def take_back_finding(path: Path | None, case: str, faults: Sequence[str], told:
         after = learn(record, head.boat, book, across=across)
     out = console(width)
     said = f"{head.id}: taken back: {said_of(last.entry, titles_of(book))}"
-    found_page(said, after, before, [book.renamed.get(f, f) for f in last.entry.faults], out.width).write(out)
+    found_page(said, after, before, [book.now_called(f) for f in last.entry.faults], out.width).write(out)

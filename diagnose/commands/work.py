@@ -111,7 +111,7 @@ def ways(what: str, case: str | None, as_json: bool, rules_folder: Path | None, 
     from diagnose.work.ways import ways as ways_
 
     book = _book(rules_folder)
-    name = book.renamed.get(what, what)
+    name = book.now_called(what)
     if name in book.faults or name in book.jobs or name in ends_of(book):
         found = [ways_(_ground(case, book), name)]
     else:

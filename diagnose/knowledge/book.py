@@ -142,6 +142,10 @@ class Book:
             for old in entry.was
         }
 
+    def now_called(self, name: str) -> str:
+        """The id that an entry has now, of one it has or once had; a name that the book never knew comes back as it is."""
+        return self.renamed.get(name, name)
+
     @cached_property
     def jobs_for(self) -> dict[str, tuple[Job, ...]]:
         """Fault id to the jobs that cure it."""

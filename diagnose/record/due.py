@@ -140,7 +140,7 @@ class _Desk:
         latest: dict[str, DueSet] = {}
         for stored in self.record.entries(boat=self.boat.name, kinds=("due-set",)):
             if isinstance(stored.entry, DueSet) and not stored.taken_back:
-                latest[self.book.renamed.get(stored.entry.check, stored.entry.check)] = stored.entry
+                latest[self.book.now_called(stored.entry.check)] = stored.entry
         done = self._done()
         for name, entry in latest.items():
             found = self._set_check(name, entry, done.get(name))
@@ -176,7 +176,7 @@ class _Desk:
         for stored in self.record.entries(boat=self.boat.name, kinds=("observed",)):
             entry = stored.entry
             if isinstance(entry, Observed) and entry.check is not None and not stored.taken_back and stored.id in at:
-                name = self.book.renamed.get(entry.check, entry.check)
+                name = self.book.now_called(entry.check)
                 done[name] = max(done.get(name, at[stored.id]), at[stored.id])
         seen: dict[str, datetime] = {}
         for series in self._series:

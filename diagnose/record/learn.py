@@ -123,7 +123,7 @@ def _count(stored: Stored, book: Book, counts: Counter[str], left_out: list[str]
     if not isinstance(entry, Found):
         return
     for fault in entry.faults:
-        known = book.renamed.get(fault, fault)
+        known = book.now_called(fault)
         if entry.sure != "certain":
             left_out.append(f"{fault} ({stored.case}): likely, not certain")
         elif known not in book.faults:

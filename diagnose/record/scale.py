@@ -55,7 +55,7 @@ class Scale:
 
 def scale_of(book: Book, name: str) -> Scale | None:
     """The scale of a symptom or reading by its present or an old id, or None where the book does not know it."""
-    current = book.renamed.get(name, name)
+    current = book.now_called(name)
     kept: dict[str, Scale] = book.__dict__.setdefault("_scales", {})  # made once and kept on the book
     if current not in kept:
         if current in book.readings:

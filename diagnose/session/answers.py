@@ -164,12 +164,12 @@ class Reader(ReadOff):
         name, state = "", None
         if isinstance(entry, Observed):
             name, state = entry.observation.symptom, entry.observation.state
-        elif isinstance(entry, PassedOver) and (made := self.book.renamed.get(str(entry.check), str(entry.check))) in self.book.checks:
+        elif isinstance(entry, PassedOver) and (made := self.book.now_called(str(entry.check))) in self.book.checks:
             check = self.book.checks[made]
             name, state = check.tells[0], check.needs.engine_state
         elif isinstance(entry, PassedOver):
             name, state = str(entry.symptom), entry.state
-        symptom = self.book.symptoms.get(self.book.renamed.get(name, name))
+        symptom = self.book.symptoms.get(self.book.now_called(name))
         return (symptom, state) if symptom is not None else None
 
     def _anew(self, symptom: Symptom, state: EngineState | None, said: str, turn: Turn) -> Question:

@@ -227,7 +227,7 @@ def _words(done: Progress, entry: WordsEntry, book: Book) -> None:
         if key not in known:
             done.pieces.append(piece(text))
         meant = matched.get(key)
-        name = book.renamed.get(meant.symptom, meant.symptom) if meant is not None else ""
+        name = book.now_called(meant.symptom) if meant is not None else ""
         done.settled[key] = meant.model_copy(update={"symptom": name}) if meant is not None and name in book.symptoms else None
 
 
@@ -244,7 +244,7 @@ def _observed(done: Progress, entry: Observed, answer: Answer, book: Book) -> No
     if given.reading is not None:
         _read(done, entry, answer, book)
         return
-    name = book.renamed.get(given.symptom, given.symptom)
+    name = book.now_called(given.symptom)
     done.seen[name, given.state] = answer
     done.passed.pop((name, given.state), None)
     done.later.pop(name, None)
@@ -285,7 +285,7 @@ def _passed(done: Progress, entry: PassedOver, book: Book) -> None:
 
 def _now_called(book: Book, name: str | None) -> str | None:
     """The present id of what the book knew by another when the entry was made."""
-    return book.renamed.get(name, name) if name is not None else None
+    return book.now_called(name) if name is not None else None
 
 
 def _moved(done: Progress, entry: MovedOn) -> None:

@@ -68,11 +68,11 @@ def told(book: Book, entry: Entry) -> str:
 def observed(book: Book, given: Observation) -> str:
     """An observation in words: title, what was seen, in which state, how sure."""
     if given.reading is not None:
-        kind = book.readings.get(book.renamed.get(given.reading, given.reading))
+        kind = book.readings.get(book.now_called(given.reading))
         revs = f", at {given.at_rpm:g} rpm" if given.at_rpm is not None else ""
         how = f" ({SHORT[given.state]}{revs})" if given.state is not None else ""
         return f"{kind.title if kind is not None else given.reading}: {shown_value(str(given.value))}{how}"
-    symptom = book.symptoms.get(book.renamed.get(given.symptom, given.symptom))
+    symptom = book.symptoms.get(book.now_called(given.symptom))
     if symptom is None:
         return given.symptom or str(given.reading)
     if given.value is not None:
@@ -121,7 +121,7 @@ def _moved(book: Book, entry: MovedOn) -> str:
 
 
 def _title(book: Book, name: str) -> str:
-    symptom = book.symptoms.get(book.renamed.get(name, name))
+    symptom = book.symptoms.get(book.now_called(name))
     return symptom.title if symptom is not None else name
 
 

@@ -26,7 +26,7 @@ def rule_page(book: Book, name: str, width: int) -> Page:
     Raises:
         InputError: nothing is called so, with the nearest id.
     """
-    current = book.renamed.get(name, name)
+    current = book.now_called(name)
     kinds: tuple[Mapping[str, Named | Rule], ...] = (
         book.symptoms, book.conditions, book.faults, book.checks, book.jobs, book.rules, book.events)
     entry = next((kind[current] for kind in kinds if current in kind), None)

@@ -88,7 +88,7 @@ class Choosing:
 
     def _named(self, jobs: Iterable[str]) -> tuple[str, ...]:
         book, a = self._g.book, self._g.assessment
-        asked = [book.renamed.get(j, j) for j in jobs]
+        asked = [book.now_called(j) for j in jobs]
         for name in asked:
             if name not in book.jobs:
                 raise InputError(f"job '{name}' is not in the book", right=did_you_mean(name, list(book.jobs)))

@@ -35,7 +35,7 @@ def ways(ground: Ground, name: str) -> Ways:
         InputError: a name the book does not know.
     """
     book = ground.book
-    name = book.renamed.get(name, name)
+    name = book.now_called(name)
     ends = ends_of(book)
     job = book.jobs.get(name)
     if job is not None:

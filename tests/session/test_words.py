@@ -190,7 +190,7 @@ def reports(book: Book) -> Iterator[tuple[Piece, tuple[Piece, ...], set[str]]]:
     readers encoded."""
     for path in sorted(FIELD.glob("*.yaml")):
         case = load_case(path)
-        encoded = {book.renamed.get(o.symptom, o.symptom) for o in case.observations} | {e.event for e in case.events}
+        encoded = {book.now_called(o.symptom) for o in case.observations} | {e.event for e in case.events}
         said = pieces(case.title)
         for one in said:
             yield one, said, encoded
@@ -218,7 +218,7 @@ def test_notes_of_published_accounts_are_read(book: Book, index: Index, capsys: 
         for o in case.observations:
             if o.note and o.grade != "none":
                 total += 1
-                name = book.renamed.get(o.symptom, o.symptom)
+                name = book.now_called(o.symptom)
                 hits += any(name == r.id for one in pieces(o.note) for r in index.readings(one, beside=beside))
     with capsys.disabled():
         print(f"\n{total} notes beside findings: {hits / total:.3f} among three")

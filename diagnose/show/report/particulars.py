@@ -138,7 +138,7 @@ def _boat(case: Case, book: Book) -> Pairs:
 
 
 def _event(name: str, book: Book) -> str:
-    event = book.events.get(book.renamed.get(name, name))
+    event = book.events.get(book.now_called(name))
     return event.title if event is not None else name
 
 
