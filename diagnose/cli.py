@@ -29,6 +29,7 @@ SECTIONS = {
         "ways": "work:ways",
         "also": "work:also",
         "wait": "work:wait",
+        "learned": "learned:learned",
     },
     "The record": {
         "boat": "record:boat",

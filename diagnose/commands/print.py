@@ -3,32 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from diagnose.commands.common import case_path, judged, rules_option
-from diagnose.commands.recordfile import opened, record_option, say, sha_of
+from diagnose.commands.common import rules_option
+from diagnose.commands.recordfile import record_option, say, sha_of
+from diagnose.commands.told import told_case
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
     from diagnose.assessment import Assessment
-    from diagnose.case import Case
-    from diagnose.knowledge.book import Book
     from diagnose.show.report import Photo
     from diagnose.show.report.fromrecord import Told
-
-
-@dataclass(frozen=True)
-class _Told:
-    """What is to be printed: the case as judged, the assessment, and, of a case in the record, what the record tells of it."""
-
-    name: str
-    case: Case
-    assessment: Assessment
-    record: Told | None = None
 
 
 @click.command("print")
@@ -66,16 +54,18 @@ def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: t
     from diagnose.show.report import particulars_of, report_html, report_markdown
 
     book = load_rules(rules_folder)
-    told = _told(case, book, path)
+    told = told_case(case, book, path)
     target = output or Path(f"{told.name}.{'md' if markdown else 'html'}")
     if not force:
         _refuse_old(target)
     shown = [_photo(text, told.assessment) for text in photos]
     about = particulars_of(told.case, book, photos=shown, printed_at=datetime.now().astimezone(), **names)
     if told.record is not None:
-        from diagnose.show.report.fromrecord import with_record
+        from diagnose.show.recordpage import titles_of
+        from diagnose.show.report.fromrecord import Told, with_record
 
-        about = with_record(replace(about, photos=(*shown, *_photos_on_record(told))), told.record, costs=costs)
+        lies = Told(told.record.head, told.record.own, told.record.hers, titles_of(book))
+        about = with_record(replace(about, photos=(*shown, *_photos_on_record(lies, told.assessment))), lies, costs=costs)
     text = report_markdown(told.assessment, book, about, terms=book.terms) if markdown else \
         report_html(told.assessment, book, about, terms=book.terms, paper="Letter" if paper.lower() == "letter" else "A4")
     _write(target, text, force=force)
@@ -83,63 +73,13 @@ def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: t
     say(f"Written: {target.resolve()} ({len(text.encode()) / 1000:.0f} kB).{how}")
 
 
-def _told(name: str, book: Book, path: Path | None) -> _Told:
-    """The case of a file, the shipped one, or the one of the record.
-
-    Raises:
-        InputError: there is none of that name.
-        RecordError: the record cannot be read, or does not hold it.
-    """
-    from diagnose.record.store import default_path
-    from diagnose.record.trouble import RecordError
-
-    if path is None:
-        try:
-            return _Told(case_path(name).stem, *judged(name, book))
-        except InputError as error:
-            if error.where != name or Path(name).suffix or not default_path().is_file():
-                raise
-            try:
-                return _on_record(name, book, None)
-            except RecordError as other:
-                raise InputError("is neither a file, nor a shipped case, nor a case of the record", where=name,
-                                 right=other.right or error.right) from None
-    return _on_record(name, book, path)
-
-
-def _on_record(name: str, book: Book, path: Path | None) -> _Told:
-    """A case of the record as it was last judged; as it stands now where nobody judged it, or answers came since."""
-    from diagnose.record.entries import Assessed, EventEntry, Observed, PassedOver, TakenBack, TripEntry, digest
-    from diagnose.record.learn import learned_case
-    from diagnose.show.entrywords import clock
-    from diagnose.show.recordpage import titles_of
-    from diagnose.show.report.fromrecord import Told
-    from diagnose.show.words import literal
-    from diagnose.triage import assess
-
-    with opened(path, reading=True) as record:
-        head = record.case_named(name)
-        own = record.entries(case=head.id)
-        hers = [s for s in record.entries(boat=head.boat) if s.case in (None, head.id)]
-        stored = next((s for s in reversed(own) if isinstance(s.entry, Assessed) and not s.taken_back), None)
-        since = [s for s in own if stored is not None and s.id > stored.id
-                 and isinstance(s.entry, Observed | PassedOver | EventEntry | TripEntry | TakenBack)]
-        last = stored.entry if stored is not None and not since else None
-        case = last.case if isinstance(last, Assessed) else learned_case(record, head.id, book)
-    made = assess(case, book)
-    if isinstance(last, Assessed) and digest(made.result_json()) != last.sha256:
-        click.echo(literal(f"diagnose: {head.id} was judged on {clock(last.at)} with rules {last.rules.version}; the page says what "
-                           f"rules {made.rules.version} say of the same case"), err=True)
-    return _Told(head.id, case, made, Told(head, own, hers, titles_of(book)))
-
-
-def _photos_on_record(told: _Told) -> Iterator[Photo]:
+def _photos_on_record(told: Told, assessment: Assessment) -> Iterator[Photo]:
     """Photos that the record names, where they are still those it took note of; of the others it is said why they are left out."""
     from diagnose.show.report import read_photo
     from diagnose.show.words import literal
 
-    known = {s.symptom for s in told.assessment.observations}
-    for photo in told.record.photos if told.record is not None else ():
+    known = {s.symptom for s in assessment.observations}
+    for photo in told.photos:
         try:
             if sha_of(Path(photo.path)) != photo.sha256:
                 raise InputError("is not the photo that the record took note of", where=photo.path, right="that photo put back")

@@ -139,10 +139,10 @@ def look_over_(case: str | None, rules_folder: Path | None, width: int | None) -
 
 
 @click.command()
-@click.argument("what", type=click.Choice(["case", "assessment"]))
+@click.argument("what", type=click.Choice(["case", "assessment", "own"]))
 @rules_option
 def schema(what: str, rules_folder: Path | None) -> None:
-    """Print the JSON Schema of the case file (for editors) or of the assessment.
+    """Print the JSON Schema of the case file or of a boat's own file (for editors), or of the assessment.
 
     \b
     Example:
@@ -155,6 +155,11 @@ def schema(what: str, rules_folder: Path | None) -> None:
         from diagnose.knowledge.load import load_rules
 
         form = case_schema(load_rules(rules_folder))
+    elif what == "own":
+        from diagnose.knowledge.load import load_rules
+        from diagnose.knowledge.own import own_schema
+
+        form = own_schema(load_rules(rules_folder))
     else:
         from diagnose.assessment import Assessment
 

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import case_path, console, fault_named, judged, rules_option, width_option
+from diagnose.commands.common import console, fault_named, rules_option, width_option
+from diagnose.commands.recordfile import record_option
+from diagnose.commands.told import book_for, own_option, planning_book, say_learned, told_case
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
@@ -18,6 +20,13 @@ if TYPE_CHECKING:
 
 UNTIL = click.Choice(["trip", "port", "season"])
 json_option = click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")
+
+
+def on_a_boat(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The options of every command that asks what work takes on one boat: her own file, the record, the rules."""
+    for option in (rules_option, record_option, own_option):
+        command = option(command)
+    return command
 
 
 def planning(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -37,20 +46,20 @@ def planning(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.argument("case")
 @planning
 @json_option
-@rules_option
+@on_a_boat
 @width_option
-def plan(case: str, as_json: bool, rules_folder: Path | None, width: int | None, **how: Any) -> None:
+def plan(case: str, as_json: bool, width: int | None, **how: Any) -> None:
     """Turn the faults of a case into one job: what to order, the sequence, how long, and what proves it.
 
-    CASE is a file, or the name of a shipped case.
+    CASE is a file, the name of a shipped case, or a case of the record. Of one in the record what was learned on the boat is taken
+    with it, where that was told; of any other with --own.
 
     \b
     Example:
         diagnose plan slow-weep
         diagnose plan --hands 2 two-faults
     """
-    book = _book(rules_folder)
-    made = _plan(case, book, **how)
+    made, book = _plan(case, on_page=not as_json, **how)
     if as_json:
         click.echo(made.model_dump_json(indent=2))
         return
@@ -66,17 +75,18 @@ def plan(case: str, as_json: bool, rules_folder: Path | None, width: int | None,
 @click.option("--csv", "table", type=click.Path(dir_okay=False, path_type=Path), default=None,
               help="Write the list as a table to this file.")
 @json_option
-@rules_option
+@on_a_boat
 @width_option
-def parts(case: str, table: Path | None, as_json: bool, rules_folder: Path | None, width: int | None, **how: Any) -> None:
+def parts(case: str, table: Path | None, as_json: bool, width: int | None, **how: Any) -> None:
     """List what to buy for the plan of a case, what is aboard, and what to settle before ordering.
+
+    CASE is a file, the name of a shipped case, or a case of the record.
 
     \b
     Example:
         diagnose parts slow-weep
     """
-    book = _book(rules_folder)
-    made = _plan(case, book, **how)
+    made, book = _plan(case, on_page=not as_json, **how)
     if table is not None:
         from diagnose.work.orders import to_csv
 
@@ -97,9 +107,10 @@ def parts(case: str, table: Path | None, as_json: bool, rules_folder: Path | Non
 @click.argument("what")
 @click.option("--case", "case", default=None, help="The case whose boat, parts aboard and chances count.")
 @json_option
-@rules_option
+@on_a_boat
 @width_option
-def ways(what: str, case: str | None, as_json: bool, rules_folder: Path | None, width: int | None) -> None:
+def ways(what: str, case: str | None, as_json: bool, width: int | None, own: Path | None, path: Path | None,
+         rules_folder: Path | None) -> None:
     """Compare the ways to one end: for a FAULT or a job of the book, or for what is likely in a CASE.
 
     \b
@@ -113,10 +124,9 @@ def ways(what: str, case: str | None, as_json: bool, rules_folder: Path | None, 
     book = _book(rules_folder)
     name = book.now_called(what)
     if name in book.faults or name in book.jobs or name in ends_of(book):
-        found = [ways_(_ground(case, book), name)]
+        found = [ways_(_ground(case, book, own, path, on_page=not as_json), name)]
     else:
-        case_path(what)
-        found = list(ways_of_case(_ground(what, book)))
+        found = list(ways_of_case(_ground(what, book, own, path, on_page=not as_json)))
     if as_json:
         click.echo(_array(found))
         return
@@ -128,17 +138,18 @@ def ways(what: str, case: str | None, as_json: bool, rules_folder: Path | None, 
 @click.argument("case")
 @planning
 @json_option
-@rules_option
+@on_a_boat
 @width_option
-def also(case: str, as_json: bool, rules_folder: Path | None, width: int | None, **how: Any) -> None:
+def also(case: str, as_json: bool, width: int | None, **how: Any) -> None:
     """Say what else to look at or renew while the job of a case lies open, with the numbers.
+
+    CASE is a file, the name of a shipped case, or a case of the record.
 
     \b
     Example:
         diagnose also two-faults
     """
-    book = _book(rules_folder)
-    made = _plan(case, book, **how)
+    made, book = _plan(case, on_page=not as_json, **how)
     if as_json:
         click.echo(made.opened.model_dump_json(indent=2))
         return
@@ -152,10 +163,12 @@ def also(case: str, as_json: bool, rules_folder: Path | None, width: int | None,
 @click.argument("case")
 @click.argument("fault")
 @json_option
-@rules_option
+@on_a_boat
 @width_option
-def wait(case: str, fault: str, as_json: bool, rules_folder: Path | None, width: int | None) -> None:
+def wait(case: str, fault: str, as_json: bool, width: int | None, own: Path | None, path: Path | None, rules_folder: Path | None) -> None:
     """Say whether a fault can wait: cured now, at the next port or at the season's end, with what may happen until then.
+
+    CASE is a file, the name of a shipped case, or a case of the record.
 
     \b
     Example:
@@ -166,7 +179,7 @@ def wait(case: str, fault: str, as_json: bool, rules_folder: Path | None, width:
 
     book = _book(rules_folder)
     name = fault_named(fault, book)
-    found = can_wait(_ground(case, book, also=(name,)), name)
+    found = can_wait(_ground(case, book, own, path, on_page=not as_json, also=(name,)), name)
     if as_json:
         click.echo(found.model_dump_json(indent=2))
         return
@@ -180,25 +193,31 @@ def _book(folder: Path | None) -> Book:
     return load_rules(folder)
 
 
-def _plan(case: str, book: Book, *, until: Any, hands: int, practised: bool, extras: bool, jobs: tuple[str, ...]) -> Plan:
+def _plan(case: str, *, on_page: bool, own: Path | None, path: Path | None, rules_folder: Path | None, until: Any, hands: int,
+          practised: bool, extras: bool, jobs: tuple[str, ...]) -> tuple[Plan, Book]:
+    """The plan of a case, and the book it was made with: the case is judged with the rules as they are, and planned as on this boat."""
     from diagnose.work.plan import plan as plan_
 
-    read, assessment = judged(case, book, next_check=False)
-    return plan_(assessment, read, book, until=until, hands=hands, hand="skilled" if practised else "first_time", jobs=jobs, extras=extras)
+    book = _book(rules_folder)
+    told = told_case(case, book, path, next_check=False)
+    planned = planning_book(told, own, book, on_page=on_page)
+    return plan_(told.assessment, told.case, planned, until=until, hands=hands, hand="skilled" if practised else "first_time", jobs=jobs,
+                 extras=extras), planned
 
 
-def _ground(case: str | None, book: Book, also: tuple[str, ...] = ()) -> Ground:
-    """A case's ground; without a case that of any boat at a routine look."""
+def _ground(case: str | None, book: Book, own: Path | None, path: Path | None, *, on_page: bool, also: tuple[str, ...] = ()) -> Ground:
+    """A case's ground, its work as on its boat; without a case that of any boat at a routine look."""
     from diagnose.case import Case
     from diagnose.triage import assess
     from diagnose.work.ground import Ground
 
     if case is not None:
-        read, assessment = judged(case, book, next_check=False, also=also)
-    else:
-        read = Case(opened_because="routine-look")
-        assessment = assess(read, book, next_check=False, ledger=False)
-    return Ground.of(assessment, read, book)
+        told = told_case(case, book, path, next_check=False, also=also)
+        return Ground.of(told.assessment, told.case, planning_book(told, own, book, on_page=on_page))
+    read = Case(opened_because="routine-look")
+    planned, file = book_for(None, own, None, book)
+    say_learned(None, file, on_page=on_page)
+    return Ground.of(assess(read, book, next_check=False, ledger=False), read, planned)
 
 
 def _array(found: list[Any]) -> str:

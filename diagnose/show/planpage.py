@@ -104,6 +104,8 @@ def _step(number: int, slot: Slot, task: Task, page: Page, plan: Plan) -> None:
     who = "" if plan.schedule.hands == 1 or not slot.who else f", hand {' and '.join(str(h + 1) for h in slot.who)}"
     helped = ", a second pair of hands wanted" if task.id in plan.schedule.helped else ""
     page.labelled(label, f"{kind}{task.do}" + (f" ({takes}{who}{helped})" if takes else ""), label_width=STEP + 2)
+    if task.own:
+        page.labelled("", task.own, label_width=STEP + 2)
     details = {
         "off": ", ".join(task.takes_off), "back": ", ".join(task.puts_back),
         "new": ", ".join(f"{thing} ({part})" for thing, part in task.renews.items()), "use": ", ".join(task.uses),

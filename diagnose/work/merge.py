@@ -2,7 +2,8 @@
 
 Two steps of two jobs of one component are one where they are the same in every word, or where both jobs take the same things off and
 both close them again; then both pairs are joined. Across components only set-ups are shared, for there the same word may mean
-another thing. A join that would make a circle is not made.
+another thing. A join that would make a circle is not made, nor one of two steps in the same words of which different things were
+learned on the boat.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from graphlib import CycleError, TopologicalSorter
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Job, ProofMoment, ProofTest, Step
+from diagnose.knowledge.own import OwnStep, learned_in, plain_of
 from diagnose.knowledge.worksteps import FIRST_TIME, order_of, setups_of
+from diagnose.work import ownwords
 from diagnose.work.ground import own_minutes
 from diagnose.work.results import Task
 
@@ -25,12 +28,14 @@ PROOF_MINUTES = 5.0
 
 @dataclass(frozen=True)
 class Node:
-    """A step of a job, as it stands in one piece of work."""
+    """A step of a job, as it stands in one piece of work: as done on this boat, as the book has it, and what was learned of it."""
 
     job: str
     step: str
     place: int
     what: Step
+    plain: Step
+    own: OwnStep | None
 
     @property
     def name(self) -> str:
@@ -47,7 +52,7 @@ def merge(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
     jobs = sorted({j.id: j for j in jobs}.values(), key=lambda j: j.id)
     setups = _setups_in_order(jobs, book)
     tasks = [*_setup_tasks(setups, jobs, book), *_step_tasks(jobs, book)]
-    proofs = _proof_tasks(jobs)
+    proofs = _proof_tasks(jobs, book)
     tasks += proofs
     tasks += _restores(setups, jobs, tasks, proofs, book)
     return in_order(_proofs_after(tasks, book))
@@ -100,7 +105,8 @@ def _setup_tasks(setups: Sequence[str], jobs: Sequence[Job], book: Book) -> list
         s = book.words.setups[name]
         before = s.needs if name in running else tuple(dict.fromkeys((*running, *s.needs)))
         found.append(Task(id=f"set-up:{name}", kind="set-up", of=_users(name, jobs, book), do=s.title, skilled=s.minutes,
-                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in before), cautions=s.cautions))
+                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in before), cautions=s.cautions,
+                          own=ownwords.of_setup(name, book)))
     return found
 
 
@@ -120,35 +126,55 @@ def _restores(setups: Sequence[str], jobs: Sequence[Job], tasks: Sequence[Task],
         after += [found[-1].id] if found else []
         after += [p.id for p in proofs] if name in kept else []
         found.append(Task(id=f"put back:{name}", kind="put back", of=tuple(sorted(users)), do=s.restore, skilled=s.restore_minutes,
-                          first_time=FIRST_TIME * s.restore_minutes, after=tuple(after), uses=s.uses, cautions=s.cautions))
+                          first_time=FIRST_TIME * s.restore_minutes, after=tuple(after), uses=s.uses, cautions=s.cautions,
+                          own=ownwords.of_restore(name, book)))
     return found
 
 
 # ------------------------------------------------------------------ proofs
 
 
-def _proof_tasks(jobs: Sequence[Job]) -> list[Task]:
+def _proof_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
     """The tests of all proofs in the order of their moments, those that say the same made once; tests some hours on are not among them."""
     found: list[Task] = []
     for moment in MOMENTS[:-1]:
-        same: dict[str, list[tuple[str, ProofTest]]] = {}
-        for job in jobs:
-            for test in job.proof.tests:
-                if test.when == moment:
-                    same.setdefault(_plain(test.do), []).append((job.id, test))
         before = _last_moment(found)
-        for n, tests in enumerate(same.values()):
-            longest = max(test.minutes for _, test in tests)
-            name = f"proof:{MOMENTS.index(moment)}:{moment}:{n + 1}"
-            found.append(Task(id=name, kind="proof", of=tuple(dict.fromkeys(j for j, _ in tests)), do=tests[0][1].do,
-                              skilled=longest, first_time=longest, after=before, moment=moment,
-                              passes=_joined(t.passes for _, t in tests), fails=_joined(t.fails for _, t in tests)))
+        found += [t.model_copy(update={"after": before}) for t in _tests_of(jobs, moment, book)]
     last = _last_moment(found)
     for job in jobs:
         if not any(t.when != "after-hours" for t in job.proof.tests):
             found.append(Task(id=f"proof:9:{job.id}", kind="proof", of=(job.id,), do=job.proof.do, skilled=PROOF_MINUTES,
                               first_time=PROOF_MINUTES, after=last, passes=job.proof.passes, fails=job.proof.fails))
     return found
+
+
+def later_tests(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
+    """The tests to be made some engine hours on, the sooner first, those that say the same made once."""
+    found = _tests_of(sorted({j.id: j for j in jobs}.values(), key=lambda j: j.id), MOMENTS[-1], book)
+    return tuple(sorted(found, key=lambda t: (t.hours or 0.0, t.id)))
+
+
+def _tests_of(jobs: Sequence[Job], moment: ProofMoment, book: Book) -> list[Task]:
+    """The tests of one moment: one for all that say the same, at the same engine state and after as many hours."""
+    same: dict[tuple[object, ...], list[tuple[str, ProofTest]]] = {}
+    for job in jobs:
+        for test in job.proof.tests:
+            if test.when == moment:
+                same.setdefault((_plain(test.do), test.state, test.hours), []).append((job.id, test))
+    return [_test(f"proof:{MOMENTS.index(moment)}:{moment}:{n + 1}", tests, book) for n, tests in enumerate(same.values())]
+
+
+def _test(name: str, tests: Sequence[tuple[str, ProofTest]], book: Book) -> Task:
+    """One test for those that say the same; of two grades allowed the stricter counts."""
+    first, longest = tests[0][1], max(test.minutes for _, test in tests)
+    worst: dict[str, str] = {}
+    for _, test in tests:
+        for symptom, grade in test.worst.items():
+            grades = list(book.symptoms[symptom].grades)
+            worst[symptom] = min(worst.get(symptom, grade), grade, key=grades.index)
+    return Task(id=name, kind="proof", of=tuple(dict.fromkeys(j for j, _ in tests)), do=first.do, skilled=longest, first_time=longest,
+                moment=first.when, passes=_joined(t.passes for _, t in tests), fails=_joined(t.fails for _, t in tests), worst=worst,
+                state=first.state, hours=first.hours)
 
 
 def _last_moment(found: Sequence[Task]) -> tuple[str, ...]:
@@ -173,7 +199,7 @@ def _proofs_after(tasks: Sequence[Task], book: Book) -> list[Task]:
 
 def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
     whole = [_whole(job, book) for job in jobs if not job.steps]
-    nodes = [Node(job.id, step.id, place, step) for job in jobs for place, step in enumerate(job.steps)]
+    nodes = _nodes(jobs, book)
     before = {f"{job.id}/{step}": tuple(f"{job.id}/{b}" for b in needs) for job in jobs for step, needs in order_of(job).items()}
     same = _joins(nodes, before, {job.id: book.component_of[job.id].component for job in jobs})
     roots = {job.id: tuple(f"set-up:{s}" for s in setups_of(book, job.setups)) for job in jobs}
@@ -184,8 +210,14 @@ def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
     for name, members in by_root.items():
         after = dict.fromkeys(same.get(b, b) for m in members for b in before[m.name])
         roots_of = dict.fromkeys(s for m in members for s in roots[m.job])
-        found.append(_joined_task(name, members, tuple(n for n in (*after, *roots_of) if n != name)))
+        found.append(_joined_task(name, members, tuple(n for n in (*after, *roots_of) if n != name), book))
     return [*whole, *found]
+
+
+def _nodes(jobs: Sequence[Job], book: Book) -> list[Node]:
+    learned, plain = learned_in(book).steps, plain_of(book)
+    return [Node(job.id, step.id, place, step, step if (job.id, step.id) not in learned else ownwords.plain_step(plain, job.id, step.id),
+                 learned.get((job.id, step.id))) for job in jobs for place, step in enumerate(job.steps)]
 
 
 def _whole(job: Job, book: Book) -> Task:
@@ -195,20 +227,23 @@ def _whole(job: Job, book: Book) -> Task:
                 uses=tuple(p.part for p in job.order if p.need == "must"), cautions=job.cautions)
 
 
-def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...]) -> Task:
-    """One task for steps that are one: the words of the first, the longest time, everything else of all."""
-    steps = [m.what for m in members]
+def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...], book: Book) -> Task:
+    """One task for steps that are one: the words of the first, the longest time, everything else of all. Minutes and hands that were
+    learned on the boat count before those of the book."""
+    steps, places = [m.what for m in members], tuple((m.job, m.step) for m in members)
+    times = [m.what.minutes for m in members if m.own is not None and m.own.minutes is not None] or [s.minutes for s in steps]
+    hands = [m.own.hands for m in members if m.own is not None and m.own.hands is not None] or [s.hands for s in steps]
     waits = max((s.wait for s in steps if s.wait is not None), key=lambda w: w.minutes, default=None)
     renews = {thing: part for s in reversed(steps) for thing, part in s.renews.items()}
     return Task(
         id=name, kind="step", of=tuple(dict.fromkeys(m.job for m in members)), do=steps[0].do,
-        skilled=max(s.minutes.skilled for s in steps), first_time=max(s.minutes.first_time for s in steps),
-        hands=max(s.hands for s in steps), wait_minutes=waits.minutes if waits else 0.0, wait_why=waits.why if waits else None, after=after,
+        skilled=max(t.skilled for t in times), first_time=max(t.first_time for t in times), hands=max(hands),
+        wait_minutes=waits.minutes if waits else 0.0, wait_why=waits.why if waits else None, after=after,
         uses=_union(s.uses for s in steps), takes_off=_union(s.takes_off for s in steps),
         puts_back=tuple(t for t in _union(s.puts_back for s in steps) if t not in renews), renews=renews,
         drains=tuple(dict.fromkeys(d for s in steps for d in s.drains)), bares=_union(s.bares for s in steps),
-        tools=_union(s.tools for s in steps), cautions=_union(s.cautions for s in steps), holds_two=_words(s.holds_two for s in steps),
-        photo=_words(s.photo for s in steps), why=_words(s.why for s in steps), steps=tuple((m.job, m.step) for m in members))
+        tools=_union(s.tools for s in steps), cautions=_union(s.cautions for s in steps), holds_two=ownwords.holds_two(places, book),
+        photo=_words(s.photo for s in steps), why=_words(s.why for s in steps), own=ownwords.of_steps(places, book), steps=places)
 
 
 def _union(lists: Iterable[Sequence[str]]) -> tuple[str, ...]:
@@ -234,7 +269,7 @@ def _joins(nodes: Sequence[Node], before: Mapping[str, Sequence[str]], component
         for one, other in group:
             first, second = sorted((trial.get(one.name, one.name), trial.get(other.name, other.name)))
             trial.update({name: first for name, to in [*trial.items(), (second, second)] if to == second})
-        if _possible(trial, before) and _one_of_each_job(trial):
+        if _possible(trial, before) and _one_of_each_job(trial) and _learned_alike(trial, nodes):
             same = {name: to for name, to in trial.items() if name != to}
     return same
 
@@ -256,8 +291,8 @@ def _groups(nodes: Sequence[Node], component: Mapping[str, str]) -> list[list[tu
 
 
 def _said(node: Node) -> Step:
-    """A step without its name and its place."""
-    return node.what.model_copy(update={"id": "", "after": None, "do": _plain(node.what.do)})
+    """A step of the book without its name and its place."""
+    return node.plain.model_copy(update={"id": "", "after": None, "do": _plain(node.plain.do)})
 
 
 def _moves(node: Node) -> bool:
@@ -275,6 +310,13 @@ def _one_of_each_job(same: Mapping[str, str]) -> bool:
     for name, to in same.items():
         members.setdefault(to, {to}).add(name)
     return all(len({n.partition("/")[0] for n in group}) == len(group) for group in members.values())
+
+
+def _learned_alike(same: Mapping[str, str], nodes: Sequence[Node]) -> bool:
+    """Whether no two steps joined for their words alone differ in what was learned of them: then they are two things on this boat."""
+    told = [n for n in nodes if n.own is not None and not _moves(n)]
+    return all(ownwords.agree(one.own, other.own) for i, one in enumerate(told) for other in told[i + 1 :]
+               if same.get(one.name, one.name) == same.get(other.name, other.name))
 
 
 def _possible(same: Mapping[str, str], before: Mapping[str, Sequence[str]]) -> bool:

@@ -100,7 +100,8 @@ def candidates(ground: Ground, jobs: Sequence[Job], hand: Hand = "first_time") -
         if job.id in planned or another_way or not needs or not needs <= paid or not faults:
             continue
         closed = full_minutes(job, book, hand)
-        extra = _work(merge([*jobs, job], book), hand) - bare
+        # a step that the plan has already may take less by what was learned on the boat of its like in this job: that is no gain of it
+        extra = max(0.0, _work(merge([*jobs, job], book), hand) - bare)
         if closed - extra >= book.words.work.least_saved * closed:
             found.append(Candidate(job, faults, extra, closed))
     return found

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from diagnose.errors import InputError
 from diagnose.knowledge.jobs import Job, Part
+from diagnose.work import ownwords
 from diagnose.work.ground import Ground
 from diagnose.work.results import OrderLine, OrderList, Task
 
@@ -54,7 +55,7 @@ def _line(ground: Ground, name: str, wants: Sequence[tuple[Job, Part]], tasks: S
     count = _count(name, wants, tasks)
     unit = next((p.unit for _, p in wants if p.unit is not None), None)
     aboard = _aboard(ground, name, unit)
-    notes = [p.note for _, p in wants if p.note is not None]
+    notes = [*ownwords.of_part(name, ground.book), *(p.note for _, p in wants if p.note is not None)]
     if aboard is None:
         notes.append("some is aboard: see that it is enough")
     must, apart = any(p.need == "must" for _, p in wants), all(p.only_when_apart for _, p in wants)
@@ -63,8 +64,14 @@ def _line(ground: Ground, name: str, wants: Sequence[tuple[Job, Part]], tasks: S
         need="must" if must else "usual", only_when_apart=apart,
         aboard=aboard, buy=0.0 if aboard is None else max(0.0, count - aboard),
         holds_up=must and not apart and aboard is not None and aboard < _at_work(name, count, tasks), lead_days=ground.lead_days([name]),
-        variants=words.ordering[name].variants if name in words.ordering else (), notes=tuple(dict.fromkeys(notes)),
+        variants=_variants(ground, name), notes=tuple(dict.fromkeys(notes)),
         jobs=tuple(dict.fromkeys(j.id for j, _ in wants)))
+
+
+def _variants(ground: Ground, name: str) -> tuple[str, ...]:
+    """What its look-alikes differ in; nothing where it is known which of them this boat takes."""
+    ordering = ground.book.words.ordering
+    return () if name not in ordering or ownwords.variant_known(name, ground.book) else ordering[name].variants
 
 
 def _count(name: str, wants: Sequence[tuple[Job, Part]], tasks: Sequence[Task]) -> float:

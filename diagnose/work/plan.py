@@ -11,7 +11,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Drained, Job
 from diagnose.work.choose import choose
 from diagnose.work.ground import Ground, Hand, Moment, full_minutes
-from diagnose.work.merge import merge
+from diagnose.work.merge import later_tests, merge
 from diagnose.work.opened import opened
 from diagnose.work.orders import order_list
 from diagnose.work.recipes import recipes
@@ -46,6 +46,7 @@ def plan(assessment: Assessment, case: Case, book: Book, *, until: Moment = "sea
     done = sorted((*chosen, *more), key=lambda j: j.id) if extras else chosen
     tasks = merge(done, book)
     laid_out = schedule(tasks, hands, hand)
+    later = later_tests(done, book)
     by_themselves = sum(full_minutes(j, book, hand) for j in done)
     together = sum(float(getattr(t, hand)) for t in tasks if t.kind != "proof")
     return Plan(
@@ -55,7 +56,7 @@ def plan(assessment: Assessment, case: Case, book: Book, *, until: Moment = "sea
         saved_minutes=round(by_themselves - together, 6), totals=tuple(_totals(chosen, more, book)),
         days=math.ceil(round(laid_out.minutes / 60.0 / book.words.work.day_hours, 9)),
         order=order_list(ground, done, tasks, more), recipes=recipes(ground, done), opened=lies_open,
-        waste=tuple(_waste(ground, tasks)), later_tests=tuple(_later_tests(done)),
+        waste=tuple(_waste(ground, tasks)), later_tests=tuple(_later_words(later)), later=later,
         cautions=tuple(dict.fromkeys((*(c for t in tasks for c in t.cautions), *(c for j in done for c in j.cautions)))),
         leaves=tuple(dict.fromkeys(j.leaves for j in done if j.leaves is not None)))
 
@@ -79,8 +80,6 @@ def _litres(ground: Ground, drained: Drained) -> str:
     return f"{amount:g} L " if isinstance(amount, float) else ""
 
 
-def _later_tests(jobs: Sequence[Job]) -> Iterable[str]:
-    for job in jobs:
-        for test in job.proof.tests:
-            if test.when == "after-hours":
-                yield f"after {test.hours:g} engine hours: {test.do} Passed when: {test.passes}"
+def _later_words(tests: Sequence[Task]) -> Iterable[str]:
+    for test in tests:
+        yield f"after {test.hours:g} engine hours: {test.do} Passed when: {test.passes}"

@@ -6,7 +6,7 @@ from typing import Literal
 
 from diagnose.assessment import Num, Piece
 from diagnose.knowledge.jobs import Drained, ProofMoment
-from diagnose.knowledge.model import Consequence
+from diagnose.knowledge.model import Consequence, EngineState
 
 TaskKind = Literal["set-up", "step", "put back", "proof"]
 LeftWhy = Literal["look first", "can wait", "no job"]
@@ -114,9 +114,17 @@ class Task(Piece):
     holds_two: str | None = None
     photo: str | None = None
     why: str | None = None
+    own: str | None = None
+    """What is this boat's own of it, in a sentence: how one gets at it, how long it takes here, what was learned."""
     moment: ProofMoment | None = None
     passes: str | None = None
     fails: str | None = None
+    worst: dict[str, str] = {}
+    """Of a test: the symptoms to be looked at, each with the worst grade that passes."""
+    state: EngineState | None = None
+    """Of a test: the engine state it is made in."""
+    hours: Num | None = None
+    """Of a test some hours on: after how many engine hours."""
     steps: tuple[tuple[str, str], ...] = ()
     """The steps it stands for, as job and step."""
 
@@ -333,6 +341,8 @@ class Plan(Piece):
     opened: Open
     waste: tuple[str, ...]
     later_tests: tuple[str, ...]
+    later: tuple[Task, ...] = ()
+    """Tests to be made some engine hours on, the sooner first."""
     cautions: tuple[str, ...]
     leaves: tuple[str, ...]
     """Events that this work is, after which some faults are likelier for a while."""

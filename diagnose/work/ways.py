@@ -9,6 +9,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Job
 from diagnose.knowledge.text import did_you_mean
 from diagnose.knowledge.worksteps import setups_of
+from diagnose.work import ownwords
 from diagnose.work.choose import enough
 from diagnose.work.ground import Ground, full_minutes
 from diagnose.work.results import WayLine, Ways
@@ -79,11 +80,13 @@ def _ways(ground: Ground, to: str, jobs: Sequence[Job]) -> Ways:
 
 def _line(ground: Ground, job: Job, takes: float, place: int) -> WayLine:
     book, missing = ground.book, ground.missing(job)
+    setups = setups_of(book, job.setups)
     fluids = dict.fromkeys(d.fluid for step in job.steps for d in step.drains)
     return WayLine(
         job=job.id, title=job.title, enough=enough(job), skilled=full_minutes(job, book, "skilled"),
         first_time=full_minutes(job, book, "first_time"), waits=sum(s.wait.minutes for s in job.steps if s.wait is not None),
-        access=tuple(book.words.setups[s].title for s in setups_of(book, job.setups)), afloat=job.afloat,
+        access=(*(book.words.setups[s].title for s in setups),
+                *ownwords.access_of(setups, ((job.id, step.id) for step in job.steps), book)), afloat=job.afloat,
         inspects=job.way.inspects if job.way is not None else "; ".join(job.look_while_open),
         waste=job.way.waste if job.way is not None else ", ".join(fluids), missing=missing, lead_days=ground.lead_days(missing),
         takes=takes, place=place)

@@ -12,6 +12,12 @@ from diagnose.cli import main
 from diagnose.work.orders import from_csv
 
 
+@pytest.fixture(autouse=True)
+def no_record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """There is no record in which a case could lie."""
+    monkeypatch.setenv("DIAGNOSE_RECORD", str(tmp_path / "none.sqlite3"))
+
+
 def run(*arguments: str) -> Result:
     """One command, its output caught."""
     return CliRunner().invoke(main, list(arguments))
