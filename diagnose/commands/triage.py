@@ -150,18 +150,14 @@ def schema(what: str, rules_folder: Path | None) -> None:
     """
     import json
 
-    if what == "case":
-        from diagnose.case import case_schema
-        from diagnose.knowledge.load import load_rules
-
-        form = case_schema(load_rules(rules_folder))
-    elif what == "own":
-        from diagnose.knowledge.load import load_rules
-        from diagnose.knowledge.own import own_schema
-
-        form = own_schema(load_rules(rules_folder))
-    else:
+    if what == "assessment":
         from diagnose.assessment import Assessment
 
         form = Assessment.model_json_schema()
+    else:
+        from diagnose.case import case_schema
+        from diagnose.knowledge.load import load_rules
+        from diagnose.knowledge.own import own_schema
+
+        form = (case_schema if what == "case" else own_schema)(load_rules(rules_folder))
     click.echo(json.dumps(form, indent=2, ensure_ascii=False))

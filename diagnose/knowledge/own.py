@@ -20,7 +20,7 @@ from diagnose.knowledge.component import Component
 from diagnose.knowledge.jobs import Job, Minutes, Step
 from diagnose.knowledge.lists import Setup
 from diagnose.knowledge.model import Entry, Id, Text
-from diagnose.knowledge.text import Document, did_you_mean, explain_validation, load
+from diagnose.knowledge.text import Document, did_you_mean, explain_validation, load, wrong_in_words
 from diagnose.knowledge.worksteps import FIRST_TIME, setups_of
 
 Spent = Annotated[float, Field(gt=0, le=10_000)]
@@ -171,16 +171,11 @@ def item_of(told: Mapping[str, Any], where: str = "") -> Item:
     Raises:
         InputError: it does not fit.
     """
-    kind = next((model for key, model in _KINDS if key in told), None)
-    if kind is None:
-        raise InputError("is neither of a step, nor of a set-up, nor of a part", where=where, right="job and step, setup, or part")
     try:
-        made = kind.model_validate(told)
+        made = _kind_of(told, where).model_validate(told)
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
-        at = ".".join(str(part) for part in first["loc"])
-        what = first["msg"].removeprefix("Value error, ")
-        raise InputError(f"{what} (at {at})" if at else what, where=where) from None
+        raise InputError(wrong_in_words(first, first["loc"]), where=where) from None
     assert isinstance(made, OwnStep | OwnSetup | OwnPart)
     return made
 
@@ -193,14 +188,22 @@ def _below(document: Document, place: int) -> Document:
 
 def _validated(item: Any, document: Document) -> None:
     """See that an item fits the kind that its key says; a message then speaks of that kind only."""
-    kind = next((model for key, model in _KINDS if isinstance(item, dict) and key in item), None)
-    if kind is None:
-        raise InputError("is neither of a step, nor of a set-up, nor of a part", where=document.where(),
-                         right="job and step, setup, or part")
     try:
-        kind.model_validate(item)
+        _kind_of(item, document.where()).model_validate(item)
     except ValidationError as error:
         raise explain_validation(error, document, InputError) from None
+
+
+def _kind_of(told: Any, where: str) -> type[OwnItem]:
+    """Which kind of item is told, by its key.
+
+    Raises:
+        InputError: of none.
+    """
+    kind = next((model for key, model in _KINDS if isinstance(told, Mapping) and key in told), None)
+    if kind is None:
+        raise InputError("is neither of a step, nor of a set-up, nor of a part", where=where, right="job and step, setup, or part")
+    return kind
 
 
 # ------------------------------------------------------------------ against the book

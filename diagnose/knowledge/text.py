@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -260,8 +261,6 @@ def explain_validation(error: Any, document: Document, kind: type[DiagnoseError]
     # a misspelt key is both unknown and missing: the unknown one says more
     first = next((e for e in found if e["type"] == "extra_forbidden"), found[0])
     path = tuple(first["loc"])
-    field = ".".join(str(part) for part in path if not _is_type_label(part))
-    what = first["msg"].removeprefix("Value error, ")
     right = ""
     if first["type"] == "extra_forbidden":
         what = f"key '{path[-1]}' is not known here"
@@ -269,8 +268,15 @@ def explain_validation(error: Any, document: Document, kind: type[DiagnoseError]
     elif first["type"] == "missing":
         what = f"key '{path[-1]}' is missing"
     else:
-        what = f"{what} (at {field})" if field else what
+        what = wrong_in_words(first, [part for part in path if not _is_type_label(part)])
     return kind(what, where=document.where(path), right=right)
+
+
+def wrong_in_words(error: Any, path: Iterable[object]) -> str:
+    """One line of a pydantic error in words, with the field that a path leads to."""
+    what = str(error["msg"]).removeprefix("Value error, ")
+    field = ".".join(map(str, path))
+    return f"{what} (at {field})" if field else what
 
 
 def _is_type_label(part: object) -> bool:

@@ -357,12 +357,10 @@ def from_plain(data: dict[str, Any], where: str = "") -> AnyEntry:
 
 def refused(error: ValidationError, where: str = "") -> InputError:
     """The first thing wrong with values that were to be an entry, as a message."""
-    from diagnose.knowledge.text import did_you_mean
+    from diagnose.knowledge.text import did_you_mean, wrong_in_words
 
     first = error.errors(include_url=False)[0]
-    path = [str(part) for part in first["loc"]]
     if first["type"] == "union_tag_invalid":
         given = str(first["ctx"]["tag"])
         return InputError(f"'{given}' is no kind of entry", where=where, right=did_you_mean(given, list(KINDS)))
-    what = first["msg"].removeprefix("Value error, ")
-    return InputError(f"{what} (at {'.'.join(path)})" if path else what, where=where)
+    return InputError(wrong_in_words(first, first["loc"]), where=where)

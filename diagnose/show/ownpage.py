@@ -55,9 +55,7 @@ def _said(own: Item, book: Book) -> Iterator[str]:
             yield f"putting it back takes {minutes(own.restore_minutes)} (the book says {minutes(setup.restore_minutes)})"
     elif own.is_ is not None:
         yield f"this boat takes: {own.is_}"
-    for what, key in (("access", "access"), ("note", "note")):
-        if key in own.said:
-            yield f"{what}: {own.said[key]}"
+    yield from (f"{key}: {own.said[key]}" for key in ("access", "note") if key in own.said)
 
 
 def _of_step(own: OwnStep, step: Step) -> Iterator[str]:

@@ -9,10 +9,11 @@ import workkit as wk
 from hypothesis import given
 from hypothesis import strategies as st
 
+from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
 from diagnose.knowledge.worksteps import FIRST_TIME, order_of
 from diagnose.work.ground import full_minutes
-from diagnose.work.merge import in_order, merge
+from diagnose.work.merge import in_order, later_tests, merge
 from diagnose.work.results import Task
 
 BOOK = wk.book()
@@ -80,6 +81,31 @@ def test_proofs_come_by_their_moment_and_the_same_test_once() -> None:
     assert [(t.moment, t.of) for t in proofs] == [("cold", ("swap-pump", "swap-seal")), ("first-start", ("swap-seal",)),
                                                   ("warm", ("swap-pump",))]
     assert "after-hours" not in {t.moment for t in proofs}
+
+
+def with_tests(**tests: list[dict[str, object]]) -> Book:
+    """The small book with two jobs that have these tests."""
+    return wk.book(jobs=[wk.job("one", ["pump-worn"], tests=tests["one"]), wk.job("two", ["seal-worn"], tests=tests["two"])])
+
+
+def test_of_two_grades_that_one_test_allows_the_stricter_counts() -> None:
+    """Whichever job allows the worse one, a test made once for both asks for what passes both."""
+    good, bad = BOOK.symptoms["pump-worn-seen"].grades
+    for first, second in ((good, bad), (bad, good)):
+        book = with_tests(one=[wk.proved("cold", state="cold-stopped", worst={"pump-worn-seen": first})],
+                      two=[wk.proved("cold", state="cold-stopped", worst={"pump-worn-seen": second, "seal-worn-seen": bad})])
+        (proof,) = [t for t in merge(list(book.jobs.values()), book) if t.moment == "cold"]
+        assert (proof.of, proof.state) == (("one", "two"), "cold-stopped")
+        assert proof.worst == {"pump-worn-seen": good, "seal-worn-seen": bad}
+
+
+def test_tests_some_hours_on_are_told_the_sooner_first_and_the_same_once() -> None:
+    """The same words after the same hours are one test for both jobs; after other hours they are two."""
+    book = with_tests(one=[wk.proved("after-hours", hours=10), wk.proved("after-hours", "Feel it.", hours=2)],
+                  two=[wk.proved("after-hours", "Look", hours=10), wk.proved("after-hours", "Feel it.", hours=50)])
+    found = later_tests(list(book.jobs.values()), book)
+    assert [(t.hours, t.do, t.of) for t in found] == [(2, "Feel it.", ("one",)), (10, "Look.", ("one", "two")), (50, "Feel it.", ("two",))]
+    assert len({t.id for t in found}) == 3
 
 
 def shared_book(second: list[dict[str, object]]) -> tuple[Task, ...]:
