@@ -29,6 +29,8 @@ SECTIONS = {
         "ways": "work:ways",
         "also": "work:also",
         "wait": "work:wait",
+        "work": "doing:work",
+        "prove": "doing:prove",
         "learned": "learned:learned",
     },
     "The record": {

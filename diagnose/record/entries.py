@@ -269,10 +269,11 @@ class Found(Entry):
 
 
 class Closed(Entry):
-    """The case is done with, and how."""
+    """The case is done with, and how; `unproved` why, where work was planned and is not proved."""
 
     kind: Literal["closed"] = "closed"
     how: Text
+    unproved: Text | None = None
 
 
 class Reopened(Entry):
@@ -301,15 +302,86 @@ class MovedOn(Entry):
     note: Text | None = None
 
 
+class WorkPlanned(Entry):
+    """The work that a case is to be mended by: the whole plan with its digest, and the rules it was made with.
+
+    A later one takes its place. What was ticked off stays ticked, as far as the new plan does not open it again.
+    """
+
+    kind: Literal["work-planned"] = "work-planned"
+    plan: Text
+    """A `Plan` as JSON."""
+    sha256: Digest
+    rules: RulesUsed
+    note: Text | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> WorkPlanned:
+        if digest(self.plan) != self.sha256:
+            raise ValueError("the plan is not the one its sha256 was taken of")
+        try:
+            plan = json.loads(self.plan)
+            whole = all(isinstance(task["id"], str) for task in (*plan["tasks"], *plan["later"])) and bool(plan["jobs"])
+        except (ValueError, TypeError, KeyError, RecursionError):
+            whole = False
+        if not whole:
+            raise ValueError("the plan is none: jobs, tasks and later")
+        return self
+
+
+class TaskTicked(Entry):
+    """A task of the plan is done, or left out and why; `steps` are the steps of jobs it stood for, `minutes` what it took."""
+
+    kind: Literal["task-ticked"] = "task-ticked"
+    task: Text
+    steps: tuple[tuple[Id, Id], ...] = ()
+    how: Literal["done", "left-out"] = "done"
+    why: Text | None = None
+    minutes: Annotated[float, Field(gt=0, le=100_000)] | None = None
+
+    @model_validator(mode="after")
+    def _reasoned(self) -> TaskTicked:
+        if self.how == "left-out" and self.why is None:
+            raise ValueError("what is left out says why")
+        return self
+
+
+class WorkDone(Entry):
+    """A job is through: the faults it was to cure, and the symptoms and readings of which earlier answers are now of before the work."""
+
+    kind: Literal["work-done"] = "work-done"
+    job: Id
+    cures: tuple[Id, ...] = ()
+    signs: tuple[Id, ...] = ()
+
+
+class ProofMade(Entry):
+    """A test of the proof in the words it was told in, and how it came out. What was seen at it stands in entries of its own."""
+
+    kind: Literal["proof-made"] = "proof-made"
+    test: Text
+    jobs: tuple[Id, ...] = ()
+    outcome: Literal["passed", "failed", "not-made"]
+    why: Text | None = None
+
+    @model_validator(mode="after")
+    def _reasoned(self) -> ProofMade:
+        if self.outcome != "passed" and self.why is None:
+            raise ValueError("a proof that is not passed says why")
+        return self
+
+
 AnyEntry = Annotated[
     BoatEntry | HoursEntry | ServiceEntry | CaseOpened | WordsEntry | Observed | PassedOver | TakenBack | EventEntry | TripEntry
-    | EngineStateEntry | Note | Photo | Assessed | Found | Closed | Reopened | DueSet | MovedOn,
+    | EngineStateEntry | Note | Photo | Assessed | Found | Closed | Reopened | DueSet | MovedOn
+    | WorkPlanned | TaskTicked | WorkDone | ProofMade,
     Field(discriminator="kind"),
 ]
 KINDS: dict[str, type[Entry]] = {
     str(model.model_fields["kind"].default): model
     for model in (BoatEntry, HoursEntry, ServiceEntry, CaseOpened, WordsEntry, Observed, PassedOver, TakenBack, EventEntry, TripEntry,
-                  EngineStateEntry, Note, Photo, Assessed, Found, Closed, Reopened, DueSet, MovedOn)
+                  EngineStateEntry, Note, Photo, Assessed, Found, Closed, Reopened, DueSet, MovedOn, WorkPlanned, TaskTicked, WorkDone,
+                  ProofMade)
 }
 """Every kind of entry, by the word it is stored under."""
 OF_THE_BOAT = frozenset({"boat", "hours", "service", "event", "note", "photo", "due-set", "taken-back"})

@@ -20,12 +20,14 @@ from diagnose.record.entries import (
     Reopened,
     ServiceEntry,
     TripEntry,
+    WorkDone,
 )
 from diagnose.record.store import Record, Stored
 from diagnose.situation import on_one_clock
 
 _NOON = time(12)
-_LATER = ("note", "photo", "assessed", "closed", "reopened", "found", "taken-back", "due-set")
+_LATER = ("note", "photo", "assessed", "closed", "reopened", "found", "taken-back", "due-set", "work-planned", "task-ticked", "work-done",
+          "proof-made")
 """Kinds of a case that may come long after the boat was looked at: they do not move its moment."""
 
 
@@ -217,16 +219,26 @@ def _events(own: Sequence[Stored], hers: Sequence[Stored], meter: Meter) -> Iter
 def _observations(own: Sequence[Stored], meter: Meter, told: datetime | None) -> Iterable[Observation]:
     """The latest answer to each question, in the order first answered; what could not be seen only where nothing was."""
     latest: dict[tuple[object, ...], tuple[datetime, int, Observation]] = {}
+    through = [s for s in own if isinstance(s.entry, WorkDone)]
     for stored in own:
         given = _answer(stored, meter, told)
         if given is None or given.when is None:
             continue
+        when = on_one_clock(given.when)
+        if any(_is_history(given, stored, work) for work in through):
+            given = given.model_copy(update={"epoch": "before"})
         key = (given.symptom, given.reading, given.state, given.epoch, given.at_rpm if given.reading else None)
-        if key not in latest or latest[key][:2] <= (on_one_clock(given.when), stored.id):
-            latest[key] = (on_one_clock(given.when), stored.id, given)
+        if key not in latest or latest[key][:2] <= (when, stored.id):
+            latest[key] = (when, stored.id, given)
     answers = [given for _, _, given in latest.values()]
-    seen = {(given.symptom, given.reading) for given in answers if SURE[given.sure] > 0}
-    yield from (given for given in answers if SURE[given.sure] > 0 or (given.symptom, given.reading) not in seen)
+    seen = {(given.symptom, given.reading, given.epoch) for given in answers if SURE[given.sure] > 0}
+    yield from (given for given in answers if SURE[given.sure] > 0 or (given.symptom, given.reading, given.epoch) not in seen)
+
+
+def _is_history(given: Observation, stored: Stored, work: Stored) -> bool:
+    """Whether an answer tells how things were before some work that was to change just this."""
+    return (isinstance(work.entry, WorkDone) and (stored.entry.at, stored.id) < (work.entry.at, work.id)
+            and (given.symptom or given.reading) in work.entry.signs)
 
 
 def _answer(stored: Stored, meter: Meter, told: datetime | None) -> Observation | None:

@@ -78,7 +78,7 @@ def _short(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
         case e.Photo():
             return f"{entry.path}{f': {entry.caption}' if entry.caption else ''}"
         case e.Closed():
-            return entry.how
+            return f"{entry.how}{f'; not proved: {entry.unproved}' if entry.unproved else ''}"
         case e.Reopened():
             return entry.why or "goes on"
         case e.DueSet():
@@ -87,6 +87,23 @@ def _short(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
             return ", ".join([titles.get(entry.check, entry.check), *(part for part in every if part)])
         case e.MovedOn():
             return f"went on to {entry.to}"
+        case _:
+            return _of_work(entry, titles)
+
+
+def _of_work(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
+    """Entries of work planned, done and proved."""
+    match entry:
+        case e.WorkPlanned():
+            jobs = json.loads(entry.plan)["jobs"]
+            return f"work planned: {'; '.join(titles.get(j, j) for j in jobs)}; rules {entry.rules.version} ({entry.rules.digest[:12]})"
+        case e.TaskTicked():
+            took = f", {entry.minutes:g} min" if entry.minutes else ""
+            return f"{entry.task} {entry.how.replace('-', ' ')}{took}{f': {entry.why}' if entry.why else ''}"
+        case e.WorkDone():
+            return f"{titles.get(entry.job, entry.job)}: through"
+        case e.ProofMade():
+            return f"{entry.test}: {entry.outcome.replace('-', ' ')}{f': {entry.why}' if entry.why else ''}"
         case _:
             return entry.kind
 

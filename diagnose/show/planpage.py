@@ -90,10 +90,10 @@ def _sequence(plan: Plan, book: Book, page: Page) -> None:
     said: set[str] = set()
     for number, slot in enumerate(plan.schedule.slots, 1):
         _step(number, slot, tasks[slot.task], page, plan)
-        _warnings(tasks[slot.task], book, page, said)
+        warnings(tasks[slot.task], book, page, said)
         for place in tasks[slot.task].steps:
             if place in amounts:
-                _recipe(amounts[place], book, page, said)
+                recipe(amounts[place], book, page, said)
 
 
 def _step(number: int, slot: Slot, task: Task, page: Page, plan: Plan) -> None:
@@ -104,6 +104,11 @@ def _step(number: int, slot: Slot, task: Task, page: Page, plan: Plan) -> None:
     who = "" if plan.schedule.hands == 1 or not slot.who else f", hand {' and '.join(str(h + 1) for h in slot.who)}"
     helped = ", a second pair of hands wanted" if task.id in plan.schedule.helped else ""
     page.labelled(label, f"{kind}{task.do}" + (f" ({takes}{who}{helped})" if takes else ""), label_width=STEP + 2)
+    details(task, page)
+
+
+def details(task: Task, page: Page) -> None:
+    """What belongs to a task, a line each: what comes off and goes back, what is used, what to photograph, what it waits for."""
     if task.own:
         page.labelled("", task.own, label_width=STEP + 2)
     details = {
@@ -126,7 +131,7 @@ def _judge(task: Task) -> list[str]:
     return [name.replace("-", " ") for name in task.bares]
 
 
-def _warnings(task: Task, book: Book, page: Page, said: set[str]) -> None:
+def warnings(task: Task, book: Book, page: Page, said: set[str]) -> None:
     """Cautions before their step is left: in full where they first apply, by their title from then on."""
     for name in task.cautions:
         caution = book.cautions.get(name)
@@ -135,15 +140,16 @@ def _warnings(task: Task, book: Book, page: Page, said: set[str]) -> None:
             said.add(name)
 
 
-def _recipe(recipe: RecipeLine, book: Book, page: Page, said: set[str]) -> None:
-    page.labelled("", f"amounts: {recipe.title.lower()}; {recipe.why}", label_width=STEP + 2)
-    for amount in recipe.amounts:
+def recipe(found: RecipeLine, book: Book, page: Page, said: set[str]) -> None:
+    """The amounts of a step, with what was taken and what is to be measured first."""
+    page.labelled("", f"amounts: {found.title.lower()}; {found.why}", label_width=STEP + 2)
+    for amount in found.amounts:
         page.labelled("", amount_words(amount), label_width=STEP + 4)
-    if recipe.wanted:
-        page.labelled("", f"measure first, then diagnose reckon {recipe.calculation}: {'; '.join(recipe.wanted)}", label_width=STEP + 4)
-    for text in recipe.taken:
+    if found.wanted:
+        page.labelled("", f"measure first, then diagnose reckon {found.calculation}: {'; '.join(found.wanted)}", label_width=STEP + 4)
+    for text in found.taken:
         page.labelled("", f"taken: {text}", label_width=STEP + 4)
-    for name in recipe.cautions:
+    for name in found.cautions:
         if name not in said and name in book.cautions:
             page.labelled("", f"caution: {book.cautions[name].title}. {book.cautions[name].text}", ALARM, label_width=STEP + 2)
             said.add(name)

@@ -18,13 +18,14 @@ MOST_RATES = 6
 _WIDE = 16
 _FACTS = 26
 _KINDS = {"case-opened": "opened", "observed": "seen", "passed-over": "passed", "taken-back": "taken back", "engine-state": "engine",
-          "assessed": "judged", "due-set": "due", "moved-on": "went on", "words": "said"}
+          "assessed": "judged", "due-set": "due", "moved-on": "went on", "words": "said",
+          "work-planned": "planned", "task-ticked": "ticked", "work-done": "through", "proof-made": "test"}
 
 
 def titles_of(book: Book) -> dict[str, str]:
     """Titles of everything an entry may name, by id."""
     found: dict[str, str] = {**book.words.service_items, **book.words.parts}
-    for kind in (book.symptoms, book.checks, book.faults, book.events):
+    for kind in (book.symptoms, book.checks, book.faults, book.events, book.jobs):
         found.update((name, entry.title) for name, entry in kind.items())
     found.update((old, found[new]) for old, new in book.renamed.items() if new in found)
     return found

@@ -76,8 +76,9 @@ class Sums:
 class Choosing:
     """Weighs the jobs of one case, looking ahead to one moment."""
 
-    def __init__(self, ground: Ground, until: Moment = "season", hand: Hand = "first_time", jobs: Iterable[str] = ()) -> None:
-        self._g, self._until, self._hand = ground, until, hand
+    def __init__(self, ground: Ground, until: Moment = "season", hand: Hand = "first_time", jobs: Iterable[str] = (), *,
+                 only: bool = False) -> None:
+        self._g, self._until, self._hand, self._only = ground, until, hand, only
         self._work = ground.book.words.work
         self._asked = self._named(jobs)
         self._likely = [n for n in sorted(ground.assessment.all_probabilities) if n in ground.book.faults
@@ -92,7 +93,9 @@ class Choosing:
         for name in asked:
             if name not in book.jobs:
                 raise InputError(f"job '{name}' is not in the book", right=did_you_mean(name, list(book.jobs)))
-        fixes = [fix.job for fix in a.fixes] if a.decision == "fix, then go" else []
+        fixes = [fix.job for fix in a.fixes] if a.decision == "fix, then go" and not self._only else []
+        if self._only and len({*asked}) > MOST_JOBS:
+            raise InputError(f"{len({*asked})} jobs in one plan", right=f"{MOST_JOBS} at most, and the others after them")
         return tuple(sorted({*asked, *fixes}))
 
     # -------------------------------------------------------------- candidates
@@ -102,7 +105,7 @@ class Choosing:
         book = self._g.book
         jobs = sorted({j.id: j for f in self._faults for j in book.jobs_for.get(f, ())}.items())
         spares = {name: self._most_spared(job) - self._own_hours(job) for name, job in jobs}
-        kept = [name for name in spares if spares[name] > 0 or name in self._asked]
+        kept = [name for name in spares if (spares[name] > 0 and not self._only) or name in self._asked]
         kept += [name for name in self._asked if name not in kept]
         exact = len(kept) <= MOST_JOBS
         kept = sorted(sorted(kept, key=lambda n: (n not in self._asked, -spares.get(n, 0.0), n))[:MOST_JOBS])
@@ -266,7 +269,8 @@ def enough(job: Job) -> float:
     return job.way.enough if job.way is not None else 1.0
 
 
-def choose(ground: Ground, until: Moment = "season", hand: Hand = "first_time", jobs: Iterable[str] = ()) -> Choice:
+def choose(ground: Ground, until: Moment = "season", hand: Hand = "first_time", jobs: Iterable[str] = (), *,
+           only: bool = False) -> Choice:
     """Which jobs to do.
 
     Args:
@@ -274,9 +278,10 @@ def choose(ground: Ground, until: Moment = "season", hand: Hand = "first_time", 
         until: how far the loss of leaving a fault is counted.
         hand: whose minutes are counted.
         jobs: to be done in any case.
+        only: these jobs and no others, though others would pay.
 
     Raises:
-        InputError: a job that is not in the book.
+        InputError: a job that is not in the book, or more than can be weighed at once.
     """
-    return Choosing(ground, until, hand, jobs).choose()
+    return Choosing(ground, until, hand, jobs, only=only).choose()
 

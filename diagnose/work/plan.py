@@ -22,7 +22,7 @@ HANDS: tuple[Hand, ...] = ("skilled", "first_time")
 
 
 def plan(assessment: Assessment, case: Case, book: Book, *, until: Moment = "season", hands: int = 1, hand: Hand = "first_time",
-         jobs: Iterable[str] = (), extras: bool = False) -> Plan:
+         jobs: Iterable[str] = (), extras: bool = False, only: bool = False) -> Plan:
     """One piece of work out of an assessment.
 
     Args:
@@ -34,12 +34,13 @@ def plan(assessment: Assessment, case: Case, book: Book, *, until: Moment = "sea
         hand: whose minutes are counted.
         jobs: to be done in any case.
         extras: do what is worth renewing while it is open, too.
+        only: the jobs named and no others, though others would pay.
 
     Raises:
-        InputError: a job that is not in the book.
+        InputError: a job that is not in the book, or more than can be weighed at once.
     """
     ground = Ground.of(assessment, case, book)
-    choice = choose(ground, until, hand, jobs)
+    choice = choose(ground, until, hand, jobs, only=only)
     chosen = sorted((book.jobs[c.job] for c in choice.chosen), key=lambda j: j.id)
     lies_open = opened(ground, chosen, hand)
     more = [book.jobs[e.job] for e in lies_open.extras if e.word == "now"]

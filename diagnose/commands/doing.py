@@ -1,0 +1,121 @@
+"""Commands while the work is done: work ticks it off task by task, prove makes the tests. The loop is in doing/loop.py."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from diagnose.commands.common import width_option
+from diagnose.commands.recordfile import by_option, say
+from diagnose.commands.session import fingerprint
+from diagnose.commands.told import book_for
+from diagnose.commands.work import on_a_boat, planning
+from diagnose.errors import InputError
+
+if TYPE_CHECKING:
+    from diagnose.doing.loop import Bench
+    from diagnose.record.store import CaseHead, Record
+
+take_over_option = click.option("--take-over", is_flag=True, help="Take the case from a session that holds it still, and has ended.")
+
+
+@click.command()
+@click.argument("case", required=False)
+@planning
+@take_over_option
+@by_option
+@on_a_boat
+@width_option
+def work(case: str | None, jobs: tuple[str, ...], until: Any, hands: int, practised: bool, extras: bool, **rest: Any) -> int:
+    """Do the work of a case of the record: one task at a time, ticked off, with its cautions, parts and amounts.
+
+    The first time it is planned as by 'diagnose plan'; from then on the same plan goes on where it was left. Every tick is saved
+    before the next. What lies open is asked about; what that makes worth doing too is offered. The tests come last.
+
+    \b
+    Example:
+        diagnose work slow-weep-found-at-a-1
+    """
+    from diagnose.doing.loop import How
+
+    how = How(until, hands, "skilled" if practised else "first_time", jobs, extras)
+    return _run(case, how, tests_only=False, **rest)
+
+
+@click.command()
+@click.argument("case", required=False)
+@take_over_option
+@by_option
+@on_a_boat
+@width_option
+def prove(case: str | None, **rest: Any) -> int:
+    """Make the tests of the work done on a case: cold, filled, at the first start, warm, in gear, and some hours on.
+
+    What is read goes into the record. A test that fails leaves the case open, or opens it again, and says what to look at next.
+
+    \b
+    Example:
+        diagnose prove slow-weep-found-at-a-1
+    """
+    from diagnose.doing.loop import How
+
+    return _run(case, How(), tests_only=True, **rest)
+
+
+def _run(case: str | None, how: Any, *, tests_only: bool, take_over: bool, by: str | None, own: Path | None, path: Path | None,
+         rules_folder: Path | None, width: int | None) -> int:
+    from diagnose.doing.loop import Working
+    from diagnose.knowledge.load import load_rules
+    from diagnose.record.ownfile import own_path
+    from diagnose.record.store import Record
+
+    book = load_rules(rules_folder)
+    with Record.open(path, create=False) as record:
+        head = _case(record, case)
+        planned, file = book_for(head.boat, own, record.path, book)
+        keep = own or file or own_path(record.path, head.boat)
+        if file is not None:
+            say(f"with what was learned on {head.boat}: {file}")
+
+        def learn(job: str, step: str, text: str) -> str:
+            from datetime import datetime
+
+            from diagnose.knowledge.own import item_of
+            from diagnose.record.ownfile import add_learned
+
+            told = {"job": job, "step": step, "note": text, "on": datetime.now().astimezone().date(), **({"by": by} if by else {})}
+            add_learned(keep, head.boat, item_of(told, where=f"{job}/{step}"))
+            return f"Learned, and kept in {keep}: it is told at this step from the next plan on."
+
+        working = Working(book, planned, record, head, bench(width), fingerprint, learn, by=by, how=how, tests_only=tests_only)
+        return working.run(take_over=take_over)
+
+
+def bench(width: int | None) -> Bench:
+    """The screen that the work is shown on."""
+    from diagnose.commands.screen import Screen
+    from diagnose.show.doingpage import WorkPaged
+
+    class WorkScreen(WorkPaged, Screen):
+        """A screen that shows work too."""
+
+    return WorkScreen(width)
+
+
+def _case(record: Record, name: str | None) -> CaseHead:
+    """The case named; else the open one in which work was last planned, else the only open one.
+
+    Raises:
+        InputError: several could be meant.
+    """
+    if name is not None:
+        return record.case_named(name)
+    heads = {h.id: h for h in record.cases() if not h.closed}
+    planned = [s.case for s in record.entries(kinds=("work-planned",)) if s.case in heads]
+    if planned:
+        return heads[str(planned[-1])]
+    if len(heads) != 1:
+        raise InputError("which case is not said" if heads else "there is no open case", right=", ".join(heads) or "look, to begin one")
+    return next(iter(heads.values()))

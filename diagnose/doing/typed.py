@@ -1,0 +1,59 @@
+"""What is typed while the work is done, read into an order. Enter alone says nothing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+Word = Literal["nothing", "done", "leave out", "all", "redo", "add", "learn", "note", "photo", "hours", "back", "list", "help", "quit",
+               "failed", "parts", "unknown"]
+_PLAIN: dict[str, Word] = {
+    "b": "back", "back": "back", "list": "list", "l": "list", "h": "help", "help": "help", "?": "help", "q": "quit", "quit": "quit",
+    "exit": "quit", "leave": "quit", "all": "all", "parts": "parts", "f": "failed", "failed": "failed"}
+_WITH_TEXT: dict[str, Word] = {"x": "leave out", "n": "note", "note": "note", "p": "photo", "photo": "photo", "learn": "learn",
+                               "f": "failed", "failed": "failed"}
+_WITH_NAME: dict[str, Word] = {"add": "add", "redo": "redo", "hours": "hours"}
+_DONE = re.compile(r"(?:done|d)(?:\s+(?P<first>\d+)(?:\s*-\s*(?P<last>\d+))?)?(?:\s+(?P<time>\d+(?:\.\d+)?)\s*(?P<unit>min|m|h)\w*)?"
+                   r"(?P<waited>\s+waited)?\Z")
+_TIME_ONLY = re.compile(r"(?:done|d)\s+(?P<time>\d+(?:\.\d+)?)\s*(?P<unit>min|m|h)\w*(?P<waited>\s+waited)?\Z")
+
+
+@dataclass(frozen=True)
+class Order:
+    """What a line asks for: a word, the numbers of tasks it is about, minutes told, and its text."""
+
+    word: Word
+    first: int | None = None
+    last: int | None = None
+    minutes: float | None = None
+    text: str = ""
+    waited: bool = False
+
+
+def read(typed: str) -> Order:
+    """A line as typed. Whatever it is, it raises nothing."""
+    text = " ".join(typed.encode("utf-8", "replace").decode("utf-8").split())
+    low = text.casefold()
+    if not low:
+        return Order("nothing")
+    if low in _PLAIN:
+        return Order(_PLAIN[low])
+    timed = _TIME_ONLY.match(low) or _DONE.match(low)
+    if timed is not None:
+        return _done(timed)
+    head, _, rest = text.partition(" ")
+    if head.casefold() in _WITH_TEXT:
+        return Order(_WITH_TEXT[head.casefold()], text=rest)
+    if head.casefold() in _WITH_NAME:
+        number = int(rest) if rest.isdigit() and len(rest) < 6 else None
+        return Order(_WITH_NAME[head.casefold()], first=number, text=rest)
+    return Order("unknown", text=text)
+
+
+def _done(found: re.Match[str]) -> Order:
+    parts = found.groupdict()
+    minutes = float(parts["time"]) * (60.0 if parts["unit"] == "h" else 1.0) if parts["time"] else None
+    first = int(parts["first"]) if parts.get("first") else None
+    last = int(parts["last"]) if parts.get("last") else first
+    return Order("done", first, last, minutes or None, waited=bool(parts["waited"]))
