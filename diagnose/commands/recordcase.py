@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,26 +12,39 @@ from diagnose.commands.common import rules_option
 from diagnose.commands.recordfile import by_option, opened, parse_hours, parse_when, record_option, say, say_overtaken
 from diagnose.errors import InputError
 
+if TYPE_CHECKING:
+    from diagnose.record.store import Stored
+
 note_option = click.option("--note", default=None, help="How it ended, or why it goes on, in your own words.")
 at_option = click.option("--at", "at", default=None, help="When, if not now: a date, or a date and a time.")
-ENDED = "done with"
-"""What a closing says where nobody said more."""
 
 
 @click.command()
 @click.argument("case")
 @note_option
+@click.option("--unproved", default=None, help="Why the work is not proved, where it is not.")
 @at_option
 @by_option
 @record_option
-def close(case: str, note: str | None, at: str | None, by: str | None, path: Path | None) -> None:
-    """Close a case. The boat stays in it as she was known then; it can be read, printed and taken up again.
+def close(case: str, note: str | None, unproved: str | None, at: str | None, by: str | None, path: Path | None) -> None:
+    """Close a case: with the proof of its work, or with the reason why there is none.
+
+    The boat stays in it as she was known then; it can be read, printed and taken up again. A case in which no work was planned is
+    closed with --note, which says how it ended.
 
     \b
-    Example:
-        diagnose close slow-weep-found-at-a-1 --note "seal renewed, dry after ten hours"
+    Examples:
+        diagnose close slow-weep-found-at-a-1
+        diagnose close slow-weep-found-at-a-1 --unproved "sold her before the ten hours were run"
     """
-    _turned(case, {"kind": "closed", "how": note or ENDED, "by": by}, at, path, closed=False)
+    _turned(case, {"kind": "closed", "by": by}, at, path, closed=False, ended=lambda head, log: _ended(head, log, note, unproved))
+
+
+def _ended(case: str, log: Sequence[Stored], note: str | None, unproved: str | None) -> dict[str, Any]:
+    from diagnose.doing.closing import ending
+
+    how, why_not = ending(log, case, note, unproved)
+    return {"how": how, "unproved": why_not}
 
 
 @click.command()
@@ -49,8 +63,9 @@ def reopen(case: str, note: str | None, at: str | None, by: str | None, path: Pa
     _turned(case, {"kind": "reopened", "why": note, "by": by}, at, path, closed=True)
 
 
-def _turned(case: str, told: dict[str, Any], at: str | None, path: Path | None, *, closed: bool) -> None:
-    """Close or reopen a case that is not so yet."""
+def _turned(case: str, told: dict[str, Any], at: str | None, path: Path | None, *, closed: bool,
+            ended: Callable[[str, Sequence[Stored]], dict[str, Any]] | None = None) -> None:
+    """Close or reopen a case that is not so yet; `ended` says more of how, by its log."""
     from diagnose.record.entries import from_plain
 
     with opened(path) as record:
@@ -63,6 +78,8 @@ def _turned(case: str, told: dict[str, Any], at: str | None, path: Path | None, 
             if when < head.opened:
                 raise InputError(f"a case opened on {head.opened.astimezone():%Y-%m-%d %H:%M} cannot be closed or reopened before",
                                  where=head.id, right="a later moment with --at, or the clock of this computer set")
+            if ended is not None:
+                told = {**told, **ended(head.id, record.entries(case=head.id))}
             stored = record.append(from_plain({**{k: v for k, v in told.items() if v is not None}, "at": when}, where=head.id),
                                    boat=head.boat, case=head.id)
         say(f"{head.id}: {'reopened' if closed else 'closed'}")

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, timezone
 from functools import partial
 from typing import Protocol
 
-from diagnose.assessment import Assessment
+from diagnose.assessment import Assessment, Hold
 from diagnose.case import Case
 from diagnose.doing import asked, finished, proving
 from diagnose.doing.proving import Owed
@@ -18,7 +18,7 @@ from diagnose.doing.surprise import surprises
 from diagnose.doing.typed import Order, read
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.model import EngineState
+from diagnose.knowledge.model import RUNNING, EngineState
 from diagnose.record.entries import (
     Assessed,
     Entry,
@@ -95,6 +95,9 @@ class Bench(Protocol):
 
     def now(self, found: Assessment, before: Assessment | None) -> None:
         """Show the decision as it is now, and what moved."""
+
+    def holds(self, holds: Sequence[Hold], at_sea: bool, running: bool) -> None:
+        """Show stops."""
 
     def next_looks(self, found: Assessment) -> None:
         """Show the looks that are worth making next."""
@@ -516,8 +519,7 @@ class Working:
         return True
 
     def _sign(self, name: str, state: EngineState) -> bool:
-        done = progress_of(self._log(), self.book)
-        question = asking.symptom(self.book.symptoms[name], done.number, state, engine=state)
+        question = asking.symptom(self.book.symptoms[name], 0, state, engine=state)
         self.bench.question(question, (), frozenset())
         while True:
             typed = self.bench.ask()
@@ -606,6 +608,7 @@ class Working:
         if self.record.case_named(self.head.id).closed:
             self._keep([Reopened(at=self._moment(), why=f"a test failed: {task.do}")])
         found = self._judged_and_kept()
+        self.bench.holds([h for h in found.holds if h.keeps_stopped or h.keeps_in], False, task.state in RUNNING)
         self.bench.next_looks(found)
         self.bench.say([f"The case stays open. diagnose resume {self.head.id} looks further; add JOB puts a job into the plan; redo N does "
                         "a step again; done makes the test again."])

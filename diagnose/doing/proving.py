@@ -43,7 +43,7 @@ def sighted(task: Task, seen: Iterable[Seen], since: datetime, book: Book) -> tu
         since: when the test began.
         book: that it stands in.
     """
-    fresh = [s for s in seen if s.epoch == "now" and s.given.when is not None and on_one_clock(s.given.when) >= since]
+    fresh = [s for s in seen if s.epoch == "now" and s.given.when is not None and on_one_clock(s.given.when) >= on_one_clock(since)]
     return tuple(_sighted(name, task, state, fresh, book) for name, state in to_ask(task, book))
 
 

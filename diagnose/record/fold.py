@@ -21,6 +21,7 @@ from diagnose.record.entries import (
     ServiceEntry,
     TripEntry,
     WorkDone,
+    WorkPlanned,
 )
 from diagnose.record.store import Record, Stored
 from diagnose.situation import on_one_clock
@@ -61,13 +62,14 @@ def case_of(record: Record, case: str, *, now: datetime | None = None) -> Case:
     opened = next(s.entry for s in own if isinstance(s.entry, CaseOpened))
     trips = [s.entry.trip for s in own if isinstance(s.entry, TripEntry)]
     meter = Meter(hers)
+    planned = min((s.entry.at for s in own if isinstance(s.entry, WorkPlanned)), default=None)
     told = opened.now
-    now = now or told or max((s.entry.at for s in own if s.entry.kind not in _LATER), default=opened.at)
+    now = now or (told if planned is None else None) or max((s.entry.at for s in own if s.entry.kind not in _LATER), default=opened.at)
     return Case(
         title=opened.title, invented=opened.invented, note=opened.note, opened_because=opened.opened_because, now=now,
         since_last_look_hours=opened.since_last_look_hours, noticed_hours=opened.noticed_hours, boat=_boat(head.boat, hers),
         trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)),
-        observations=tuple(_observations(own, meter, told)),
+        observations=tuple(_observations(own, meter, told, planned)),
     )
 
 
@@ -216,12 +218,15 @@ def _events(own: Sequence[Stored], hers: Sequence[Stored], meter: Meter) -> Iter
             yield entry.event.model_copy(update={"hours_ago": round(entry.event.hours_ago + meter.run_since(entry.at), 6)})
 
 
-def _observations(own: Sequence[Stored], meter: Meter, told: datetime | None) -> Iterable[Observation]:
-    """The latest answer to each question, in the order first answered; what could not be seen only where nothing was."""
+def _observations(own: Sequence[Stored], meter: Meter, told: datetime | None, planned: datetime | None) -> Iterable[Observation]:
+    """The latest answer to each question, in the order first answered; what could not be seen only where nothing was.
+
+    What is answered once work was `planned` is of its own moment, also in a case told afterwards.
+    """
     latest: dict[tuple[object, ...], tuple[datetime, int, Observation]] = {}
     through = [s for s in own if isinstance(s.entry, WorkDone)]
     for stored in own:
-        given = _answer(stored, meter, told)
+        given = _answer(stored, meter, told if planned is None or stored.entry.at < planned else None)
         if given is None or given.when is None:
             continue
         when = on_one_clock(given.when)

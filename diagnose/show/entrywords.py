@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from diagnose.case import Observation, Trip
+from diagnose.doing.standing import WORKING
 from diagnose.record import entries as e
 from diagnose.show.words import SHORT_STATES, plural
 
@@ -86,7 +87,7 @@ def _short(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
                      f"every {entry.every_days:g} days" if entry.every_days else "", f"until {entry.until:%d %B %Y}" if entry.until else ""]
             return ", ".join([titles.get(entry.check, entry.check), *(part for part in every if part)])
         case e.MovedOn():
-            return f"went on to {entry.to}"
+            return entry.to if entry.to.startswith(WORKING) else f"went on to {entry.to}"
         case _:
             return _of_work(entry, titles)
 
@@ -103,7 +104,7 @@ def _of_work(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
         case e.WorkDone():
             return f"{titles.get(entry.job, entry.job)}: through"
         case e.ProofMade():
-            return f"{entry.test}: {entry.outcome.replace('-', ' ')}{f': {entry.why}' if entry.why else ''}"
+            return f"{entry.test.rstrip('.')}: {entry.outcome.replace('-', ' ')}{f': {entry.why}' if entry.why else ''}"
         case _:
             return entry.kind
 

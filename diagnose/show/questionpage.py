@@ -91,7 +91,8 @@ def question_page(question: Question, width: int, terms: Iterable[tuple[str, str
     page = Narrow(width)
     page.line()
     state = SHORT_STATES[question.state] if question.state is not None else ""
-    page.put("", f"{f'-- {question.number} {state}'.rstrip()} ".ljust(min(width, 60), "-"), label_width=0)
+    head = " ".join(part for part in ("--", str(question.number or ""), state) if part)
+    page.put("", (f"{head} " if head != "--" else "").ljust(min(width, 60), "-"), label_width=0)
     if question.look is not None:
         _look(page, question.look, told)
     if question.words:
