@@ -110,7 +110,8 @@ def _draw(views: list[Outlook], svg: Path, replace: bool) -> None:
 @width_option
 def due(boat: str | None, calendar: Path | None, replace: bool, as_json: bool, path: Path | None, rules_folder: Path | None,
         width: int | None) -> None:
-    """List what is due on a boat: by engine hours, by date or by a trend, each with the reason.
+    """List what is due on a boat: by engine hours, by date, by a trend, or as the proof of work done, each with the
+    reason.
 
     Without BOAT it is the one boat of the record.
 
@@ -119,6 +120,7 @@ def due(boat: str | None, calendar: Path | None, replace: bool, as_json: bool, p
         diagnose due Brindle --calendar brindle.ics
     """
     from diagnose.commands.recordfile import only_boat, opened
+    from diagnose.doing.owing import with_tests
     from diagnose.knowledge.load import load_rules
     from diagnose.record.due import due as what_is_due
     from diagnose.show.duepage import due_page
@@ -126,6 +128,7 @@ def due(boat: str | None, calendar: Path | None, replace: bool, as_json: bool, p
     book = load_rules(rules_folder)
     with opened(path, reading=True) as record:
         found = what_is_due(record, record.boat_named(boat) if boat is not None else only_boat(record.boats()), book)
+        found = with_tests(found, record, book)
         entries = record.entries(boat=found.boat)
     if calendar is not None:
         from diagnose.record.calendar import calendar_of

@@ -28,7 +28,7 @@ from diagnose.record.store import Record
 from diagnose.situation import GATE_SURENESS, resolve
 from diagnose.wording import mid_sentence
 
-Kind = Literal["set", "age", "trend", "worse", "look-over"]
+Kind = Literal["set", "age", "trend", "worse", "look-over", "test"]
 By = tuple[float | None, date | None, bool]
 """By when in engine hours and as a day, and whether that is past."""
 LOOK_OVER = "Look-over before she leaves"
