@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from diagnose.commands.common import rules_option
 from diagnose.commands.recordfile import record_option, say, sha_of
-from diagnose.commands.told import told_case
+from diagnose.commands.told import Told as CaseTold
+from diagnose.commands.told import own_option, planning_book, told_case
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
     from diagnose.assessment import Assessment
+    from diagnose.knowledge.book import Book
     from diagnose.show.report import Photo
     from diagnose.show.report.fromrecord import Told
 
@@ -33,14 +35,17 @@ if TYPE_CHECKING:
 @click.option("--photo", "photos", multiple=True, metavar="PATH=CAPTION",
               help="A photo and what it shows (may be given again). Begin the caption with a symptom's id and a colon to tie it to that.")
 @click.option("--costs", is_flag=True, help="Of a case in the record, show what it cost.")
+@click.option("--job/--no-job", default=True, show_default=True, help="Show the job: parts, sequence, proof, and how far it is done.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
+@own_option
 @record_option
 @rules_option
-def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: tuple[str, ...], costs: bool, force: bool,
-           path: Path | None, rules_folder: Path | None, **names: str | None) -> None:
+def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: tuple[str, ...], costs: bool, job: bool,
+           force: bool, own: Path | None, path: Path | None, rules_folder: Path | None, **names: str | None) -> None:
     """Write the reasoning of one case as one page to print, to show and to sign.
 
-    CASE is a file, the name of a shipped case, or a case of the record, with what was done since, what it was, and its photos. With
+    CASE is a file, the name of a shipped case, or a case of the record, with what was done since, what it was, and its photos. The job
+    stands in it as it was planned and as far as it is done, or as it would be planned now. With
     --record it is looked for in that record only. The page holds everything it shows; places are taken out of photos.
 
     \b
@@ -66,11 +71,24 @@ def print_(case: str, output: Path | None, markdown: bool, paper: str, photos: t
 
         lies = Told(told.record.head, told.record.own, told.record.hers, titles_of(book))
         about = with_record(replace(about, photos=(*shown, *_photos_on_record(lies, told.assessment))), lies, costs=costs)
+    if job:
+        about = replace(about, **_work(told, book, own))
     text = report_markdown(told.assessment, book, about, terms=book.terms) if markdown else \
         report_html(told.assessment, book, about, terms=book.terms, paper="Letter" if paper.lower() == "letter" else "A4")
     _write(target, text, force=force)
     how = "" if markdown else " Open it in a browser; print it from there."
     say(f"Written: {target.resolve()} ({len(text.encode()) / 1000:.0f} kB).{how}")
+
+
+def _work(told: CaseTold, book: Book, own: Path | None) -> dict[str, Any]:
+    """The job of a case: as it was planned and as far as it is done, or as it would be planned now."""
+    from diagnose.doing.standing import standing_of
+    from diagnose.work.plan import plan
+
+    standing = standing_of(told.record.own) if told.record is not None else None
+    if standing is not None:
+        return {"plan": standing.plan, "standing": standing}
+    return {"plan": plan(told.assessment, told.case, planning_book(told, own, book, on_page=False))}
 
 
 def _photos_on_record(told: Told, assessment: Assessment) -> Iterator[Photo]:

@@ -15,8 +15,10 @@ from diagnose.show.report.photos import Photo
 
 if TYPE_CHECKING:
     from diagnose.case import Case, Service, Trip
+    from diagnose.doing.standing import Standing
     from diagnose.knowledge.book import Book
     from diagnose.knowledge.lists import BoatFact
+    from diagnose.work.results import Plan
 
 Pairs = tuple[tuple[str, str], ...]
 _NOTHING: Mapping[str, datetime] = MappingProxyType({})
@@ -70,6 +72,8 @@ class Particulars:
         done: what was done about it.
         found: what it was in the end, in a sentence.
         costs: what it cost: for what, how much. Leave empty what is not to be shown.
+        plan: the job that the case is mended by, where one is shown.
+        standing: how far that job is done, where it was begun.
     """
 
     decided_at: datetime | None = None
@@ -93,6 +97,8 @@ class Particulars:
     done: tuple[Deed, ...] = ()
     found: str | None = None
     costs: Pairs = ()
+    plan: Plan | None = None
+    standing: Standing | None = None
 
 
 def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decided_by: str | None = None,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from diagnose.assessment import Assessment, Fix, KeptLimit, LeakBudget, Risk, Working
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import Consequence
@@ -16,13 +18,22 @@ VERBS = {"carry": "Carry", "look": "Look", "ease": "Ease", "turn": "Turn back", 
 FLUIDS = {"coolant": "Coolant going", "sea-water-in": "Sea water coming in", "oil": "Oil going", "fuel": "Fuel going"}
 
 
-def recommended(a: Assessment, book: Book) -> Section:
-    """Each job worth doing: parts, cautions before the first bolt, what to look at while it is open, and the proof."""
+def recommended(a: Assessment, book: Book, planned: Sequence[str] = ()) -> Section:
+    """Each job worth doing: parts, cautions before the first bolt, what to look at while it is open, and the proof.
+
+    Args:
+        a: the assessment.
+        book: the rules.
+        planned: jobs that stand in a plan of their own on the page, and are only named here.
+    """
     if not a.fixes:
         return Section("work", "Work recommended", (Para(line("None now.")),))
     lead = {"fix, then go": "Before leaving.", "go": "It can wait until after this trip.",
             "go with limits": "As soon as it can be done; until then the limits hold."}.get(a.decision, "Before the next trip.")
-    return Section("work", "Work recommended", (Para(line(lead)),), tuple(_job(fix, book) for fix in a.fixes))
+    named = [fix.title for fix in a.fixes if fix.job in planned]
+    told = f" Planned below: {mid_sentence('; '.join(named))}." if named else ""
+    return Section("work", "Work recommended", (Para(line(lead + told)),),
+                   tuple(_job(fix, book) for fix in a.fixes if fix.job not in planned))
 
 
 def _job(fix: Fix, book: Book) -> Section:
