@@ -15,7 +15,7 @@ from diagnose.commands.work import on_a_boat, planning
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
-    from diagnose.doing.loop import Bench
+    from diagnose.doing.bench import Bench
     from diagnose.record.store import CaseHead, Record
 
 take_over_option = click.option("--take-over", is_flag=True, help="Take the case from a session that holds it still, and has ended.")

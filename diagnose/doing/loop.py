@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, timezone
 from functools import partial
-from typing import Protocol
 
-from diagnose.assessment import Assessment, Hold
+from diagnose.assessment import Assessment
 from diagnose.case import Case
 from diagnose.doing import asked, finished, proving
+from diagnose.doing.bench import Bench
 from diagnose.doing.proving import Owed
 from diagnose.doing.standing import WORKING, Standing, standing_of
 from diagnose.doing.surprise import surprises
@@ -48,7 +48,7 @@ from diagnose.triage import assess
 from diagnose.units import parse_quantity
 from diagnose.work.ground import Hand, Moment
 from diagnose.work.plan import plan
-from diagnose.work.results import Chosen, Plan, Task
+from diagnose.work.results import Plan, Task
 
 INTERRUPTED = 130
 """Exit status of work that Ctrl-C broke off."""
@@ -58,52 +58,6 @@ _OF_WORK = ("task-ticked", "work-done", "event", "proof-made", "moved-on", "serv
 """Kinds of entry since the work was planned that `b` takes back, with all that was kept in the same answer."""
 _DETAILS = ("unit", "between", "measurand", "when", "revs", "which")
 """Questions of detail that an answer about a sign may lead to."""
-
-
-class Bench(Protocol):
-    """Where the work is shown and lines are read: it is handed what there is to show, and knows how it looks."""
-
-    def ask(self) -> str | None:
-        """One line as typed, or None at the end of what there is to read."""
-
-    def fault(self, error: DiagnoseError) -> None:
-        """Tell an error apart from what is asked."""
-
-    def say(self, lines: Sequence[str]) -> None:
-        """Show sentences."""
-
-    def question(self, question: Question, terms: Iterable[tuple[str, str]], told: frozenset[str]) -> None:
-        """Show a question."""
-
-    def brief(self, question: Question) -> None:
-        """Show again what is asked and its answers."""
-
-    def whole_plan(self, made: Plan, book: Book) -> None:
-        """Show a plan."""
-
-    def task(self, standing: Standing, task: Task, waits: Sequence[tuple[str, datetime]], book: Book, told: frozenset[str]) -> None:
-        """Show a task: its place, its cautions, how it is done, what it waits for; of cautions in `told` only the titles."""
-
-    def listing(self, standing: Standing) -> None:
-        """Show all tasks, done and to do."""
-
-    def keys(self) -> None:
-        """Show what may be typed."""
-
-    def offer(self, found: Chosen) -> None:
-        """Show a job that pays now and is not in the plan."""
-
-    def now(self, found: Assessment, before: Assessment | None) -> None:
-        """Show the decision as it is now, and what moved."""
-
-    def holds(self, holds: Sequence[Hold], at_sea: bool, running: bool) -> None:
-        """Show stops."""
-
-    def next_looks(self, found: Assessment) -> None:
-        """Show the looks that are worth making next."""
-
-    def standing(self, standing: Standing, owed: Sequence[Owed]) -> None:
-        """Show what is done, what was left out, what it took, and which tests are owed."""
 
 
 @dataclass(frozen=True)

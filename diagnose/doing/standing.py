@@ -11,6 +11,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from pydantic import ValidationError
+
 from diagnose.record.entries import MovedOn, ProofMade, TaskTicked, WorkDone, WorkPlanned
 from diagnose.record.store import Stored
 from diagnose.work.results import Plan, Task
@@ -164,7 +166,8 @@ class Standing:
 
 
 def standing_of(log: Sequence[Stored]) -> Standing | None:
-    """Fold the log of one case, or None where no work was planned.
+    """Fold the log of one case, or None where no work was planned, or by a version whose plan this one cannot read: then it is to be
+    planned anew, and what was ticked stands.
 
     Args:
         log: its entries in the order they were added.
@@ -174,7 +177,9 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
     if not planned:
         return None
     last = planned[-1]
-    assert isinstance(last.entry, WorkPlanned)
+    plan = _plan(last.entry.plan) if isinstance(last.entry, WorkPlanned) else None
+    if plan is None:
+        return None
     ticks: dict[str, TaskTicked] = {}
     proofs: dict[str, ProofMade] = {}
     through: dict[str, Stored] = {}
@@ -189,8 +194,11 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
             through[entry.job] = stored
         elif isinstance(entry, MovedOn) and entry.to.startswith(WORKING):
             asked.add(entry.to.removeprefix(WORKING))
-    return Standing(_plan(last.entry.plan), last, ticks, proofs, through, frozenset(asked))
+    return Standing(plan, last, ticks, proofs, through, frozenset(asked))
 
 
-def _plan(text: str) -> Plan:
-    return Plan.model_validate_json(text)
+def _plan(text: str) -> Plan | None:
+    try:
+        return Plan.model_validate_json(text)
+    except ValidationError:
+        return None

@@ -91,11 +91,21 @@ def of_every_kind(text: str = "plain words", minutes: float = 0) -> list[e.Entry
         assessed(result=judgement("quote ' and \\ and \" " * 40), next_check=False, ledger=False),
         e.Found(**seen_at, faults=("pump-seal-worn",), not_in_book=text, sure="likely", note=text, cost="160 EUR"),
         e.Found(**seen_at, nothing_wrong=True),
-        e.Closed(**seen_at, how=text),
+        e.Closed(**seen_at, how=text, unproved=text),
         e.Reopened(**seen_at, why=text),
         e.DueSet(**seen_at, check="rock-pump", every_hours=50, every_days=30.5, until=date(2027, 1, 1), note=text),
         e.MovedOn(**seen_at, to=text, note=text),
+        planned(text),
+        e.TaskTicked(**seen_at, task=text, steps=(("renew-pump", "pump-off"),), how="left-out", why=text, minutes=12.5),
+        e.WorkDone(**seen_at, job="renew-pump", cures=("pump-seal-worn",), signs=("pump-weep", "gauge")),
+        e.ProofMade(**seen_at, test=text, jobs=("renew-pump",), outcome="failed", why=text),
     ]
+
+
+def planned(text: str = "plain words") -> e.WorkPlanned:
+    """A plan of one task; no program planned it."""
+    plan = json.dumps({"jobs": ["renew-pump"], "tasks": [{"id": "renew-pump/pump-off", "do": text}], "later": []})
+    return e.WorkPlanned(at=at(0), by=text, plan=plan, sha256=e.digest(plan), rules=assessed().rules, note=text)
 
 
 def filled(record: Record, text: str = "plain words", boat: str = BOAT) -> str:
