@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StringConstraints, ValidationError, model_validator
 
 from diagnose.errors import InputError
 from diagnose.knowledge.model import Consequence, EngineState, Id, Text
@@ -162,8 +162,44 @@ class Outcome(Part):
     why: Text
 
 
+class Came(Part):
+    """What an act of a told case is expected to come to, and why: it is a test."""
+
+    decision: Text | None = None
+    first: Id | None = None
+    planned: tuple[Id, ...] = ()
+    failed: Annotated[int, Field(ge=0)] | None = None
+    closed: bool | None = None
+    why: Text
+
+
+class Act(Part):
+    """What was done then, in a case that is told to its end: the work, its tests, hours run, the case closed.
+
+    `seen` are signs that were not healthy when they were asked about while it lay open, each with its grade or a number with its unit,
+    and `tested` those that were not at a test; all others asked about were healthy.
+    `typed` are lines typed at a task, by its id, or at a test, by its moment, before it was done. `new` are service items that are new,
+    `was` the faults found, `add` jobs offered and taken.
+    """
+
+    do: Literal["work", "prove", "run", "close"]
+    at: AwareDatetime
+    says: Text
+    by: Text | None = None
+    seen: dict[Id, str] = {}
+    tested: dict[Id, str] = {}
+    typed: dict[Text, tuple[Text, ...]] = {}
+    new: tuple[Id, ...] = ()
+    was: tuple[Id, ...] = ()
+    add: tuple[Id, ...] = ()
+    engine_hours: Annotated[float, Field(ge=0, le=200_000)] | None = None
+    note: Text | None = None
+    unproved: Text | None = None
+    came: Came | None = None
+
+
 class Case(Part):
-    """One engine, one moment, one question: what is wrong, and may she leave?"""
+    """One engine, one moment, one question: what is wrong, and may she leave? `then` tells what was done about it, to the end."""
 
     schema_: Literal[1] = Field(alias="schema", default=1)
     title: Text = "untitled"
@@ -178,6 +214,7 @@ class Case(Part):
     events: tuple[EventSeen, ...] = ()
     observations: tuple[Observation, ...] = ()
     expect: Outcome | None = None
+    then: tuple[Act, ...] = ()
 
 
 def load_case(path: str | Path) -> Case:

@@ -31,6 +31,7 @@ SECTIONS = {
         "wait": "work:wait",
         "work": "doing:work",
         "prove": "doing:prove",
+        "follow": "doing:follow",
         "learned": "learned:learned",
     },
     "The record": {

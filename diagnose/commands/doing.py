@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import width_option
-from diagnose.commands.recordfile import by_option, say
+from diagnose.commands.common import rules_option, width_option
+from diagnose.commands.recordfile import by_option, record_option, say
 from diagnose.commands.session import fingerprint
 from diagnose.commands.told import book_for
 from diagnose.commands.work import on_a_boat, planning
@@ -62,6 +62,37 @@ def prove(case: str | None, **rest: Any) -> int:
     from diagnose.doing.loop import How
 
     return _run(case, How(), tests_only=True, **rest)
+
+
+@click.command()
+@click.argument("case")
+@record_option
+@rules_option
+@width_option
+def follow(case: str, path: Path | None, rules_folder: Path | None, width: int | None) -> None:
+    """Follow a told case to its end: the work task by task, what came up, the tests, the case closed. For learning from.
+
+    CASE is a file, or the name of a shipped case, that tells what was done then. It is played through the same questions that
+    'work' and 'prove' ask, each answered as it is told. With --record it is kept there, and can be read and printed.
+
+    \b
+    Example:
+        diagnose follow weep-to-the-proof
+    """
+    from tempfile import TemporaryDirectory
+
+    from diagnose.case import load_case
+    from diagnose.commands.common import case_path
+    from diagnose.doing.follow import Story
+    from diagnose.knowledge.load import load_rules
+    from diagnose.record.store import Record
+
+    told = load_case(case_path(case))
+    with TemporaryDirectory() as folder, Record.open(path or Path(folder) / "told.db") as record:
+        for _ in Story(told, load_rules(rules_folder), record, bench(width)).play():
+            pass
+        if path is not None:
+            say(f"kept in {record.path}")
 
 
 def _run(case: str | None, how: Any, *, tests_only: bool, take_over: bool, by: str | None, own: Path | None, path: Path | None,
