@@ -231,7 +231,8 @@ class Symptom(Named):
 
     `states` are the engine states in which it can be judged. `background` is the chance of this grade or
     worse on a boat without any fault of this book. `would_be_mentioned` is how likely a person would have
-    told of it unasked; keep it 0 unless the sign is striking.
+    told of it unasked; keep it 0 unless the sign is striking. A sign that `outlasts` the cure tells of something that is still so
+    after the part it came from is new: pieces that were never found.
     """
 
     ask: Text
@@ -244,6 +245,7 @@ class Symptom(Named):
     would_be_mentioned: Annotated[float, Field(ge=0, lt=1)] = 0.0
     worst: Consequence = "repair-bill"
     leak: Leak | None = None
+    outlasts: bool = False
     mistaken_for: Annotated[tuple[MistakenFor, ...], Field(min_length=1)]
 
 
