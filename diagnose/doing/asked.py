@@ -67,25 +67,26 @@ def hours_now(record: Record, boat: str) -> float | None:
     return reading.hours if reading is not None else None
 
 
-def what_it_was(standing: Standing, book: Book) -> Question:
-    """What it was, seen from inside."""
-    jobs = [j for j in standing.plan.jobs if j in standing.through]
+def what_it_was(job: str, standing: Standing, book: Book) -> Question:
+    """What a job that is through turned out to be for, seen from inside."""
     chances = {line.fault: line.chance for c in standing.plan.choice.chosen for line in c.cures}
-    faults = sorted(dict.fromkeys(f for j in jobs for f in book.jobs[j].cures if f in book.faults), key=lambda f: (-chances.get(f, 0.0), f))
+    faults = sorted((f for f in book.jobs[job].cures if f in book.faults), key=lambda f: (-chances.get(f, 0.0), f))
     choices = tuple(Choice(str(i), book.faults[f].title, f) for i, f in enumerate(faults[:MOST_FAULTS], 1))
     more = (Choice("0", "nothing was wrong there after all", NONE), Choice("9", "something else, or not sure: told later", LATER))
-    return Question("settled", "What was it, now that you have seen it from inside? Several numbers are fine.", choices=(*choices, *more),
+    return Question("settled", f"{book.jobs[job].title}: what was it, now that you have seen it from inside? Several numbers are fine.",
+                    choices=(*choices, *more),
                     lines=("What is found for certain moves how often it is expected on this boat. diagnose found tells more.",))
 
 
-def findings(chosen: Sequence[str], at: datetime) -> tuple[Entry, ...]:
-    """What was found, as an answer tells it."""
+def findings(chosen: Sequence[str], at: datetime, before: Found | None) -> tuple[Entry, ...]:
+    """What was found, as an answer tells it; the last finding of a case counts, so that it names what was found before too."""
     faults = tuple(f for f in chosen if f not in (NONE, LATER))
     if faults:
-        return (Found(at=at, faults=faults),)
+        known, other = (before.faults, before.not_in_book) if before is not None else ((), None)
+        return (Found(at=at, faults=tuple(dict.fromkeys((*known, *faults))), not_in_book=other),)
     if LATER in chosen:
         return (Note(at=at, text="What it was is not told yet."),)
-    return (Found(at=at, nothing_wrong=True),)
+    return () if before is not None else (Found(at=at, nothing_wrong=True),)
 
 
 def add_it(found: Chosen) -> Question:

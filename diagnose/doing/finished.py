@@ -27,13 +27,15 @@ def through(job: str, book: Book, at: datetime) -> tuple[Entry, ...]:
 
 def signs_of(faults: Iterable[str], book: Book) -> tuple[str, ...]:
     """The symptoms that faults show on, directly or through hidden conditions, and the readings these are worked out of: what they
-    said before the cure says nothing of after it. A sign that outlasts the cure is not among them."""
+    said before the cure says nothing of after it. What outlasts the cure is not among them."""
     symptoms: set[str] = set()
     hidden: set[str] = set()
     shows = [s for f in faults for s in book.faults[f].shows]
     while shows:
         one = shows.pop()
-        if one.symptom is not None and not book.symptoms[one.symptom].outlasts:
+        if one.outlasts:
+            continue
+        if one.symptom is not None:
             symptoms.add(one.symptom)
         elif one.condition is not None and one.condition not in hidden:
             hidden.add(one.condition)

@@ -22,6 +22,7 @@ from diagnose.knowledge.model import RUNNING, EngineState
 from diagnose.record.entries import (
     Assessed,
     Entry,
+    Found,
     HoursEntry,
     MovedOn,
     Note,
@@ -93,7 +94,7 @@ class Working:
     _last_at: datetime = EARLY
     _shown: Assessment | None = None
     _told: frozenset[str] = frozenset()
-    _task: str = ""
+    _stops: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         self.reader: Reader = Reader(self.book, Index(self.book), self.head.boat, self.fingerprint)
@@ -424,15 +425,19 @@ class Working:
                 hours = asked.hours_now(self.record, self.head.boat)
                 if not self._choice(question, f"renewed {job}", partial(self._services, hours)):
                     return False
-        over = standing.through and not standing.left_to_do and "found" not in standing.asked
-        if over and not any(s.entry.kind == "found" and not s.taken_back for s in self._log()):
-            question = asked.what_it_was(standing, self.book)
-            if not self._choice(question, "found", lambda keys: asked.findings(keys, self._moment())):
-                return False
+        for job in standing.plan.jobs if not standing.left_to_do else ():
+            if job in standing.through and f"found {job}" not in standing.asked:
+                question = asked.what_it_was(job, standing, self.book)
+                if not self._choice(question, f"found {job}", self._findings):
+                    return False
         return True
 
     def _services(self, hours: float | None, items: Sequence[str]) -> tuple[Entry, ...]:
         return asked.services(items, self._moment(), hours)
+
+    def _findings(self, keys: Sequence[str]) -> tuple[Entry, ...]:
+        told = [s.entry for s in self._log() if isinstance(s.entry, Found) and not s.taken_back]
+        return asked.findings(keys, self._moment(), told[-1] if told else None)
 
     def _choice(self, question: Question, name: str, entries: Callable[[Sequence[str]], Sequence[Entry]]) -> bool:
         """Ask for one or several lines; `l` puts it off until the work is taken up again. False where the work is left."""
@@ -499,6 +504,9 @@ class Working:
         """Jobs that pay by what was just seen: each is offered once. False where the work is left."""
         standing = self._standing()
         case, found = self._judged()
+        new = [h for h in found.holds if h.id not in self._stops and f"{h.say} Lifted by: {h.cleared_by}" not in standing.plan.stops]
+        self.bench.holds(new, False, False)
+        self._stops |= {h.id for h in new}
         declined = [name.removeprefix("not ") for name in standing.asked if name.startswith("not ")]
         for one in surprises(found, case, self.planned_book, standing.plan.jobs, declined, self.how.until, standing.plan.hand):
             self.bench.offer(one)

@@ -231,8 +231,7 @@ class Symptom(Named):
 
     `states` are the engine states in which it can be judged. `background` is the chance of this grade or
     worse on a boat without any fault of this book. `would_be_mentioned` is how likely a person would have
-    told of it unasked; keep it 0 unless the sign is striking. A sign that `outlasts` the cure tells of something that is still so
-    after the part it came from is new: pieces that were never found.
+    told of it unasked; keep it 0 unless the sign is striking.
     """
 
     ask: Text
@@ -245,7 +244,6 @@ class Symptom(Named):
     would_be_mentioned: Annotated[float, Field(ge=0, lt=1)] = 0.0
     worst: Consequence = "repair-bill"
     leak: Leak | None = None
-    outlasts: bool = False
     mistaken_for: Annotated[tuple[MistakenFor, ...], Field(min_length=1)]
 
 
@@ -253,7 +251,8 @@ class Shows(Entry):
     """How strongly a fault (by stage) or a condition (by grade) shows on a symptom, condition or fault.
 
     `at_least` is the chance of this grade or worse, the same for every stage from the first on; `by` gives a
-    table for a stage or grade, and one that is not given inherits the one before it.
+    table for a stage or grade, and one that is not given inherits the one before it. What `outlasts` the cure is still so after it:
+    the pieces of a torn impeller are missing when the next is in.
     """
 
     symptom: Id | None = None
@@ -262,6 +261,7 @@ class Shows(Entry):
     by: dict[Id, dict[Id, Strength]] | None = None
     states: tuple[EngineState, ...] = ()
     live_when: When | None = None
+    outlasts: bool = False
     why: Text
     source: Source | None = None
 

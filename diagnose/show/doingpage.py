@@ -142,7 +142,7 @@ def standing_page(standing: Standing, owed: Sequence[Owed], width: int) -> Page:
 
 def owed_words(one: Owed) -> str:
     """A test that is owed, and from when."""
-    hours = f" from {one.from_hours:g} engine hours on" if one.from_hours is not None else ""
+    hours = f" from {one.from_hours:.0f} engine hours on" if one.from_hours is not None else ""
     about = f", about {clock(one.from_day).rpartition(' ')[0]}" if one.from_day is not None and not one.ripe else ""
     some = f" {one.task.hours:g} engine hours on" if one.task.hours and not hours else ""
     return f"{one.task.do}{hours}{about}{some}"
