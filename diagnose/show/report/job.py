@@ -125,7 +125,7 @@ def _belongs(task: Task, book: Book) -> Line:
 
 def _recipe(one: RecipeLine) -> Line:
     amounts = "; ".join(amount_words(a) for a in one.amounts)
-    wanted = f"To be measured first: {'; '.join(one.wanted)}." if one.wanted else ""
+    wanted = f"To be measured first: {' '.join(one.wanted)}" if one.wanted else ""
     taken = f" Taken: {'; '.join(one.taken)}." if one.taken else ""
     return line(strong(f"{one.title}. "), f"{one.why.rstrip('.')}. {amounts}{'.' if amounts else ''}{taken} {wanted}".strip())
 
