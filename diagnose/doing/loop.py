@@ -10,12 +10,13 @@ from functools import partial
 
 from diagnose.assessment import Assessment
 from diagnose.case import Case
-from diagnose.doing import asked, finished, proving
+from diagnose.doing import asked, finished, proving, struck
 from diagnose.doing.bench import Bench
 from diagnose.doing.proving import Owed
 from diagnose.doing.standing import WORKING, Standing, standing_of
 from diagnose.doing.surprise import surprises
-from diagnose.doing.typed import Order, read
+from diagnose.doing.ticking import listed, through_by, ticks_of
+from diagnose.doing.typed import BACK, LeftError, Order, TakenBackError, read
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING, EngineState
@@ -32,7 +33,6 @@ from diagnose.record.entries import (
     ProofMade,
     Reopened,
     TakenBack,
-    TaskTicked,
     WorkPlanned,
     digest,
 )
@@ -55,8 +55,8 @@ INTERRUPTED = 130
 """Exit status of work that Ctrl-C broke off."""
 TICK = timedelta(microseconds=1)
 EARLY = datetime.min.replace(tzinfo=timezone.utc)
-_OF_WORK = ("task-ticked", "work-done", "event", "proof-made", "moved-on", "service", "found", "observed", "passed-over")
-"""Kinds of entry since the work was planned that `b` takes back, with all that was kept in the same answer."""
+MOST_MINUTES = 100_000.0
+"""More than any work takes, and than the record keeps."""
 _DETAILS = ("unit", "between", "measurand", "when", "revs", "which")
 """Questions of detail that an answer about a sign may lead to."""
 
@@ -92,6 +92,7 @@ class Working:
     clock: Callable[[], datetime] = lambda: datetime.now(timezone.utc)
     _stack: ExitStack = field(default_factory=ExitStack)
     _last_at: datetime = EARLY
+    _began: datetime = EARLY
     _shown: Assessment | None = None
     _told: frozenset[str] = frozenset()
     _stops: frozenset[str] = frozenset()
@@ -110,7 +111,10 @@ class Working:
             self._stack.enter_context(self.record.hold_case(self.head.id, take_over=take_over))
             try:
                 self._begin()
+                self._began = self._moment()
                 self._loop()
+            except LeftError:
+                return 0
             except KeyboardInterrupt:
                 self.bench.say(["", self._saved()])
                 return INTERRUPTED
@@ -176,10 +180,19 @@ class Working:
             raise InputError("no job pays now, so there is none to do", where=self.head.id,
                              right=f"diagnose plan {self.head.id}, which says why; or --job with a job of the book")
         self.bench.whole_plan(made, self.planned_book)
-        self._keep_plan(made, found, None)
+        if not self._keep([self._plan_entry(made, found, None)]):
+            raise LeftError
 
     def _replan(self, standing: Standing, more: Sequence[str]) -> bool:
         """The plan with some jobs more; what was ticked stays."""
+        entry = self._planned_with(standing, more)
+        if entry is None or not self._keep([entry]):
+            return False
+        self._say_planned(more)
+        return True
+
+    def _planned_with(self, standing: Standing, more: Sequence[str]) -> WorkPlanned | None:
+        """The entry of a plan with some jobs more; None, and told, where there cannot be one."""
         case, found = self._judged()
         jobs = (*standing.plan.jobs, *more)
         try:
@@ -187,64 +200,62 @@ class Working:
                         jobs=jobs, only=True)
         except InputError as error:
             self.bench.fault(error)
-            return False
-        titles = "; ".join(self.book.jobs[j].title for j in more)
-        if not self._keep_plan(made, found, f"with it: {titles}"):
-            return False
-        after = self._standing()
-        parts = [line for line in made.order.lines if line.buy > 0 and set(line.jobs) & set(more)]
-        self.bench.say([f"In the plan now: {titles}. {len(after.left_to_do)} tasks are left to do.",
-                        *(f"To get: {line.title}." for line in parts)])
-        return True
+            return None
+        return self._plan_entry(made, found, f"with it: {self._titles(more)}")
 
-    def _keep_plan(self, made: Plan, found: Assessment, note: str | None) -> bool:
+    def _titles(self, jobs: Sequence[str]) -> str:
+        return "; ".join(self.book.jobs[j].title for j in jobs)
+
+    def _say_planned(self, more: Sequence[str]) -> None:
+        after = self._standing()
+        parts = [line for line in after.plan.order.lines if line.buy > 0 and set(line.jobs) & set(more)]
+        self.bench.say([f"In the plan now: {self._titles(more)}. {len(after.left_to_do)} tasks are left to do.",
+                        *(f"To get: {line.title}." for line in parts)])
+
+    def _plan_entry(self, made: Plan, found: Assessment, note: str | None) -> WorkPlanned:
         text = made.model_dump_json()
-        return self._keep([WorkPlanned(at=self._moment(), plan=text, sha256=digest(text), rules=found.rules, note=note)])
+        return WorkPlanned(at=self._moment(), plan=text, sha256=digest(text), rules=found.rules, note=note)
 
     # -------------------------------------------------------------- the loop
 
     def _loop(self) -> None:
-        while True:
-            standing = self._standing()
-            if not self._asides(standing):
-                return
-            standing = self._standing()
-            task = self._next(standing)
-            if task is None:
-                self._end(standing)
-                return
-            self._show(standing, task)
-            if not self._at(standing, task):
-                return
+        going = True
+        while going:
+            try:
+                going = self._turn()
+            except TakenBackError:
+                continue
+
+    def _turn(self) -> bool:
+        """What is to be asked, then one task. False where the work is left, or all is done."""
+        if not self._asides(self._standing()):
+            return False
+        standing = self._standing()
+        task = self._next(standing)
+        if task is None:
+            self._end(standing)
+            return False
+        self._show(standing, task)
+        return self._at(standing, task)
 
     def _next(self, standing: Standing) -> Task | None:
+        """What is to be done now. Tests that could not be made come again, after the others, when the tests are taken up anew."""
         if standing.left_to_do and not self.tests_only:
             return standing.next
         if standing.left_to_do:
             return standing.left_to_do[0]
+        put_off = {n: p.at for n, p in standing.made.items() if p.outcome == "not-made"}
         ripe = [o.task for o in self._owed(standing) if o.ripe]
-        upkeep = standing.next
-        return upkeep if upkeep is not None and upkeep.kind != "proof" else ripe[0] if ripe else upkeep
+        first = [t for t in ripe if t.id not in put_off]
+        again = [t for t in ripe if self.tests_only and t.id in put_off and put_off[t.id] < self._began]
+        return next(iter([*first, *again]), standing.next)
 
     def _owed(self, standing: Standing) -> tuple[Owed, ...]:
-        answered = {n for n, p in standing.made.items() if p.outcome == "not-made"}
-        owed = proving.owed(standing, hour_log(self.record, self.head.boat, self.book), self.clock())
-        return tuple(o for o in owed if o.task.id not in answered)
+        return proving.owed(standing, hour_log(self.record, self.head.boat, self.book), self.clock())
 
     def _show(self, standing: Standing, task: Task) -> None:
-        self.bench.task(standing, task, self._waits(standing, task), self.planned_book, self._told)
+        self.bench.task(standing, task, standing.waits(task, self.clock()), self.planned_book, self._told)
         self._told |= {*task.cautions}
-
-    def _waits(self, standing: Standing, task: Task) -> list[tuple[str, datetime]]:
-        """What must first work alone, and until when."""
-        now, found = self.clock(), []
-        for name in task.after:
-            tick, before = standing.ticked.get(name), standing.tasks.get(name)
-            if tick is not None and before is not None and before.wait_minutes and tick.how == "done":
-                until = tick.at + timedelta(minutes=float(before.wait_minutes))
-                if until > now:
-                    found.append((before.wait_why or before.do, until))
-        return found
 
     def _at(self, standing: Standing, task: Task) -> bool:
         """Lines read at one task, until something moved it. False where the work is left."""
@@ -299,40 +310,21 @@ class Working:
     def _done(self, order: Order, standing: Standing, task: Task) -> bool:
         if order.first is None and task.kind == "proof":
             return self._prove(task, "")
-        if order.first is None:
-            waits = self._waits(standing, task)
-            if waits and not order.waited:
-                self.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done waited."
-                                for why, until in waits])
-                return False
-            return self._tick([task], order.minutes)
-        chosen = [t for n, t in asked.numbered(standing).items() if order.first <= n <= (order.last or order.first)]
-        if not chosen:
-            raise InputError(f"there is no task {order.first}", right="a number that list shows")
-        return self._tick_listed(chosen, standing, order.minutes)
-
-    def _tick_listed(self, chosen: Sequence[Task], standing: Standing, minutes: float | None) -> bool:
-        """Tick several, if all that comes before them is done or among them; tests are made one by one."""
-        names = {t.id for t in chosen}
-        if any(t.kind == "proof" for t in chosen):
-            raise InputError("a test is made, not ticked", right="each at its turn")
-        first = [b for t in chosen for b in standing.first_before(t) if b.id not in names]
-        if first:
-            numbers = {t.id: n for n, t in asked.numbered(standing).items()}
-            raise InputError(f"{numbers[first[0].id]}, {first[0].do} comes before that", right="what comes first done, or left out with x")
-        return self._tick([t for t in chosen if t.id not in standing.ticked], minutes)
+        if (order.minutes or 0.0) > MOST_MINUTES:
+            raise InputError(f"{order.minutes:g} minutes cannot be", right=f"at most {MOST_MINUTES:g}")
+        chosen = [task] if order.first is None else listed(standing, order.first, order.last)
+        waits = () if order.waited else [w for t in chosen for w in standing.waits(t, self.clock())]
+        if waits:
+            self.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done waited."
+                            for why, until in waits])
+            return False
+        return self._tick(chosen, order.minutes)
 
     def _tick(self, tasks: Sequence[Task], minutes: float | None = None, why: str | None = None) -> bool:
-        """Ticks, and what follows where a job is through by them. Minutes told of several are shared out as the plan has them."""
-        at, before = self._moment(), self._standing()
-        whole = sum(float(getattr(t, before.plan.hand)) for t in tasks) or 1.0
-        ticks = [
-            TaskTicked(at=at, task=t.id, steps=t.steps, how="left-out" if why else "done", why=why,
-                       minutes=max(round(minutes * float(getattr(t, before.plan.hand)) / whole, 2), 0.01) if minutes else None)
-            for t in tasks]
-        after = standing_of([*self._log(), *(Stored(0, self.head.boat, self.head.id, e, False, "") for e in ticks)])
-        assert after is not None
-        jobs = [j for j in after.plan.jobs if after.is_through(j) and not before.is_through(j)]
+        """Ticks, and what follows where a job is through by them."""
+        at, log = self._moment(), self._log()
+        ticks = ticks_of(tasks, self._standing().plan, at, minutes, why)
+        jobs = through_by(ticks, log)
         if not self._keep([*ticks, *(e for j in jobs for e in finished.through(j, self.book, at))]):
             return False
         self.bench.say([f"{'Left out' if why else 'Done'}: {len(tasks)} task{'s' if len(tasks) > 1 else ''}, saved.",
@@ -356,28 +348,35 @@ class Working:
         task = asked.numbered(standing).get(order.first or 0)
         if task is None or (task.id not in standing.ticked and task.id not in standing.made):
             raise InputError("there is no such task that is done", right="redo and a number that list shows as done")
-        names = {task.id, task.do, *(f"{j}/{s}" for j, s in task.steps)}
-        struck = [s.id for s in self._log() if not s.taken_back and (
-            (isinstance(s.entry, TaskTicked) and ({s.entry.task} | {f"{j}/{k}" for j, k in s.entry.steps}) & names)
-            or (isinstance(s.entry, ProofMade) and s.entry.test in names))]
-        at = self._moment()
-        if not self._keep([TakenBack(at=at, entry=n, reason="to be done again") for n in struck]):
+        if not self._strike(struck.of_task(self._log(), task), "to be done again"):
             return False
         self.bench.say([f"To be done again: {task.do}"])
         return True
 
     def _back(self) -> bool:
-        standing = [s for s in self._log() if not s.taken_back]
-        begun = next(place for place, s in enumerate(standing) if isinstance(s.entry, WorkPlanned))
-        log = [s for s in standing[begun:] if s.entry.kind in _OF_WORK]
-        last = log[-1] if log else None
-        if last is None:
+        last = struck.last_answer(self._log())
+        if not last:
             raise InputError("there is nothing to take back", right="q leaves")
-        group = [s for s in log if s.entry.at == last.entry.at]
-        at = self._moment()
-        if self._keep([TakenBack(at=at, entry=s.id, reason="taken back") for s in reversed(group)]):
+        if self._strike(last, "taken back"):
             self.bench.say(["Crossed out, kept in the record: the last answer."])
         return True
+
+    def _back_from_question(self) -> None:
+        """`b` at a question: the answer before it goes.
+
+        Raises:
+            TakenBackError: it went.
+        """
+        try:
+            self._back()
+        except InputError as error:
+            self.bench.say([f"Not taken: {error.what}."])
+        else:
+            raise TakenBackError
+
+    def _strike(self, entries: Sequence[Stored], reason: str) -> bool:
+        at = self._moment()
+        return self._keep([TakenBack(at=at, entry=s.id, reason=reason) for s in entries])
 
     def _add(self, order: Order, standing: Standing) -> bool:
         job = self.book.now_called(order.text.strip())
@@ -440,7 +439,7 @@ class Working:
         return asked.findings(keys, self._moment(), told[-1] if told else None)
 
     def _choice(self, question: Question, name: str, entries: Callable[[Sequence[str]], Sequence[Entry]]) -> bool:
-        """Ask for one or several lines; `l` puts it off until the work is taken up again. False where the work is left."""
+        """Ask for one or several lines. False where the work is left."""
         self.bench.question(question, (), frozenset())
         while True:
             typed = self.bench.ask()
@@ -448,22 +447,24 @@ class Working:
             if typed is None or low in ("q", "quit"):
                 self.bench.say([self._saved()])
                 return False
+            if low in BACK:
+                self._back_from_question()
             keys = low.replace(",", " ").split()
             chosen = [c.id for k in keys if (c := question.choice(k)) is not None]
             if keys and len(chosen) == len(keys):
                 said = entries(chosen)
                 at = said[0].at if said else self._moment()
-                return self._keep([*said, MovedOn(at=at, to=f"{WORKING}{name}", note=", ".join(chosen) or None)])
-            self.bench.say([f"Type {', '.join(c.key for c in question.choices)}; several with a space between. q leaves."])
+                if self._keep([*said, MovedOn(at=at, to=f"{WORKING}{name}", note=", ".join(chosen) or None)]):
+                    return True
+            self.bench.say([f"Type {', '.join(c.key for c in question.choices)}; several with a space between; b back; q leaves."])
 
     def _look(self, task: Task, since: datetime) -> bool:
-        """What can be judged while it is apart, asked sign by sign; then whether it makes another job pay. False where it is left."""
+        """What can be judged while it is apart, asked sign by sign; then whether it makes another job pay. False where it is left; it is
+        marked as seen only when all of that is answered."""
         signs = [(n, self.book.symptoms[n].states[0]) for n in task.bares if n in self.book.symptoms]
         if not self._signs(signs, since, "It lies open: look while it does."):
             return False
-        if not self._keep([MovedOn(at=self._moment(), to=f"{WORKING}seen {task.id}")]):
-            return False
-        return self._offer()
+        return self._offer() and self._keep([MovedOn(at=self._moment(), to=f"{struck.SEEN}{task.id}")])
 
     def _signs(self, signs: Sequence[tuple[str, EngineState]], since: datetime, intro: str) -> bool:
         """Ask of signs not yet answered since a moment. False where the work is left."""
@@ -486,10 +487,13 @@ class Working:
             if typed is None or low in ("q", "quit", "leave", "exit"):
                 self.bench.say([self._saved()])
                 return False
+            if low in BACK:
+                self._back_from_question()
+                continue
             reply = self.reader.read(question, typed, progress_of(self._log(), self.book), self._moment())
             fits = all(isinstance(e, Observed | PassedOver | Note | Photo) for e in reply.entries)
-            if low in ("b", "back") or not fits or reply.show or (reply.ask is not None and reply.ask.kind not in _DETAILS):
-                self.bench.say(["A line of the answers, or u, x, l; n for a note; q leaves. To take a tick back comes after this."])
+            if not fits or reply.show or (reply.ask is not None and reply.ask.kind not in _DETAILS):
+                self.bench.say(["A line of the answers, or u, x, l; n for a note; b back; q leaves."])
                 continue
             self.bench.say(reply.said)
             if reply.entries and not self._keep(reply.entries):
@@ -510,12 +514,16 @@ class Working:
         declined = [name.removeprefix("not ") for name in standing.asked if name.startswith("not ")]
         for one in surprises(found, case, self.planned_book, standing.plan.jobs, declined, self.how.until, standing.plan.hand):
             self.bench.offer(one)
-            if not self._choice(asked.add_it(one), f"not {one.job}", lambda _: ()):
+            if not self._choice(asked.add_it(one), f"not {one.job}", partial(self._wanted, one.job)):
                 return False
-            last = self._log()[-1].entry
-            if isinstance(last, MovedOn) and last.note == asked.YES:
-                self._replan(self._standing(), [one.job])
+            if one.job in self._standing().plan.jobs:
+                self._say_planned([one.job])
         return True
+
+    def _wanted(self, job: str, keys: Sequence[str]) -> tuple[Entry, ...]:
+        """The plan with a job that was offered: kept with the answer, so that neither is there without the other."""
+        entry = self._planned_with(self._standing(), [job]) if asked.NO not in keys else None
+        return () if entry is None else (entry,)
 
     # -------------------------------------------------------------- the proof
 
@@ -527,7 +535,7 @@ class Working:
         since = self._test_begun(task)
         if not failed:
             if not self._signs(proving.to_ask(task, self.book), since, f"It passes when: {task.passes}"):
-                raise KeyboardInterrupt
+                raise LeftError
             case = learned_case(self.record, self.head.id, self.book, now=self._moment())
             why = proving.in_words(proving.sighted(task, resolve(case, self.book).seen, since, self.book), self.book)
         answer = "failed" if failed or why else self._passed(task)
@@ -543,13 +551,11 @@ class Working:
 
     def _test_begun(self, task: Task) -> datetime:
         """When this test was first asked of: answers since then count for it."""
-        log = [s.entry for s in self._log() if not s.taken_back]
-        begun = [e.at for e in log if isinstance(e, MovedOn) and e.to == f"{WORKING}test {task.do}"]
-        made = [e.at for e in log if isinstance(e, ProofMade) and e.test == task.do]
-        if begun and (not made or begun[-1] > made[-1]):
-            return begun[-1]
+        begun = struck.begun_at(self._log(), task)
+        if begun is not None:
+            return begun
         at = self._moment()
-        self._keep([MovedOn(at=at, to=f"{WORKING}test {task.do}")])
+        self._keep([MovedOn(at=at, to=f"{struck.TEST}{task.do}")])
         return at
 
     def _passed(self, task: Task) -> str:
@@ -559,11 +565,14 @@ class Working:
             typed = self.bench.ask()
             low = " ".join((typed or "").split()).casefold()
             if typed is None or low in ("q", "quit"):
-                raise KeyboardInterrupt
+                self.bench.say([self._saved()])
+                raise LeftError
+            if low in BACK:
+                self._back_from_question()
             chosen = question.choice(low)
             if chosen is not None:
                 return chosen.id
-            self.bench.say([f"Type {', '.join(c.key for c in question.choices)}; q leaves."])
+            self.bench.say([f"Type {', '.join(c.key for c in question.choices)}; b back; q leaves."])
 
     def _after_failure(self, task: Task) -> None:
         """A failed test is a finding: the case goes on, and is judged with what is known now."""

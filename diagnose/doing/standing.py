@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from functools import cached_property
 
 from pydantic import ValidationError
@@ -115,6 +116,25 @@ class Standing:
     def first_before(self, task: Task) -> tuple[Task, ...]:
         """Tasks that come before one, and are not done."""
         return tuple(self.tasks[b] for b in task.after if b not in self._settled)
+
+    def waits(self, task: Task, now: datetime) -> list[tuple[str, datetime]]:
+        """What must still work alone before a task, and until when. It has had its time where anything that comes after it is done.
+
+        Args:
+            task: of the plan.
+            now: the moment.
+        """
+        found = []
+        for name in task.after:
+            tick, before = self.ticked.get(name), self.tasks.get(name)
+            if tick is not None and before is not None and before.wait_minutes and tick.how == "done" and not self._gone_on(name, tick.at):
+                until = tick.at + timedelta(minutes=float(before.wait_minutes))
+                if until > now:
+                    found.append((before.wait_why or before.do, until))
+        return found
+
+    def _gone_on(self, name: str, since: datetime) -> bool:
+        return any(n in self.ticked and self.ticked[n].at >= since for n, t in self.tasks.items() if name in t.after)
 
     # -------------------------------------------------------------- proofs
 
