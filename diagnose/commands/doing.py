@@ -38,7 +38,7 @@ def work(case: str | None, jobs: tuple[str, ...], until: Any, hands: int, practi
     Example:
         diagnose work slow-weep-found-at-a-1
     """
-    from diagnose.doing.loop import How
+    from diagnose.doing.planning import How
 
     how = How(until, hands, "skilled" if practised else "first_time", jobs, extras)
     return _run(case, how, tests_only=False, **rest)
@@ -59,7 +59,7 @@ def prove(case: str | None, **rest: Any) -> int:
     Example:
         diagnose prove slow-weep-found-at-a-1
     """
-    from diagnose.doing.loop import How
+    from diagnose.doing.planning import How
 
     return _run(case, How(), tests_only=True, **rest)
 

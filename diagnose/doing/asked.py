@@ -15,7 +15,7 @@ from diagnose.session.questions import Choice, Question
 from diagnose.wording import mid_sentence
 from diagnose.work.results import Chosen, Task
 
-YES, NO, NONE, LATER = "yes", "no", "none", "later"
+YES, NO, NONE, LATER, FAILED = "yes", "no", "none", "later", "failed"
 MOST_FAULTS = 8
 
 
@@ -99,5 +99,5 @@ def passed(task: Task) -> Question:
     """Whether a test showed all that it must."""
     fails = (f"It has failed when: {task.fails}",) if task.fails else ()
     return Question("settled", f"Did it pass? It passes when: {task.passes}",
-                    choices=(Choice("1", "yes, all of it", YES), Choice("2", "no", "failed"), Choice("3", "it could not be told", NO)),
+                    choices=(Choice("1", "yes, all of it", YES), Choice("2", "no", FAILED), Choice("3", "it could not be told", NO)),
                     lines=fails)

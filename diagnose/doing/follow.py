@@ -8,7 +8,7 @@ from datetime import datetime, timedelta, timezone
 from typing import Any, cast
 
 from diagnose.case import Act, Case
-from diagnose.doing.asked import LATER, NO, NONE, YES
+from diagnose.doing.asked import FAILED, LATER, NO, NONE, YES
 from diagnose.doing.bench import Bench
 from diagnose.doing.closing import ending
 from diagnose.doing.loop import Working
@@ -104,7 +104,7 @@ class Told:
             told = self.act.tested if self._task is not None and self._task.kind == "proof" else self.act.seen
             seen = told.get(question.about.partition("@")[0], question.choices[0].id)
             return ids.get(str(seen), str(seen))
-        if "failed" in ids:
+        if FAILED in ids:
             return ids[YES]
         if self._offered:
             wanted, self._offered = YES if self._offered in self.act.add else NO, ""

@@ -9,24 +9,17 @@ from typing import Literal
 Word = Literal["nothing", "done", "leave out", "all", "redo", "add", "learn", "note", "photo", "hours", "back", "list", "help", "quit",
                "failed", "parts", "unknown"]
 BACK = ("b", "back")
-"""What takes an answer back, at a question too."""
+LEAVE = ("q", "quit", "exit", "leave")
+"""What takes an answer back and what leaves, at a question too."""
 _PLAIN: dict[str, Word] = {
-    **dict.fromkeys(BACK, "back"), "list": "list", "l": "list", "h": "help", "help": "help", "?": "help", "q": "quit", "quit": "quit",
-    "exit": "quit", "leave": "quit", "all": "all", "parts": "parts", "f": "failed", "failed": "failed"}
+    **dict.fromkeys(BACK, "back"), "list": "list", "l": "list", "h": "help", "help": "help", "?": "help", **dict.fromkeys(LEAVE, "quit"),
+    "all": "all", "parts": "parts", "f": "failed", "failed": "failed"}
 _WITH_TEXT: dict[str, Word] = {"x": "leave out", "n": "note", "note": "note", "p": "photo", "photo": "photo", "learn": "learn",
                                "f": "failed", "failed": "failed"}
 _WITH_NAME: dict[str, Word] = {"add": "add", "redo": "redo", "hours": "hours"}
 _TIME = r"\s+(?P<time>[0-9]{1,6}(?:\.[0-9]{1,6})?)\s*(?P<unit>m|h)(?:(?<=m)in(?:ute)?s?|(?<=h)(?:ou)?rs?)?"
 _DONE = re.compile(rf"(?:done|d)(?:\s+(?P<first>[0-9]{{1,5}})(?:\s*-\s*(?P<last>[0-9]{{1,5}}))?)?(?:{_TIME})?(?P<waited>\s+waited)?\Z")
 _TIME_ONLY = re.compile(rf"(?:done|d){_TIME}(?P<waited>\s+waited)?\Z")
-
-
-class LeftError(Exception):
-    """The work was left in the middle of a test."""
-
-
-class TakenBackError(Exception):
-    """An answer was taken back at a question: what comes now follows from the log."""
 
 
 @dataclass(frozen=True)

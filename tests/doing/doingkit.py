@@ -16,7 +16,8 @@ from diagnose.case import Case
 from diagnose.commands.session import fingerprint
 from diagnose.doing.asked import numbered
 from diagnose.doing.bench import Bench
-from diagnose.doing.loop import How, Working
+from diagnose.doing.loop import Working
+from diagnose.doing.planning import How
 from diagnose.doing.standing import Standing, standing_of
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
