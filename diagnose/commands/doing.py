@@ -97,6 +97,7 @@ def follow(case: str, path: Path | None, rules_folder: Path | None, width: int |
 
 def _run(case: str | None, how: Any, *, tests_only: bool, take_over: bool, by: str | None, own: Path | None, path: Path | None,
          rules_folder: Path | None, width: int | None) -> int:
+    from diagnose.doing.desk import Desk
     from diagnose.doing.loop import Working
     from diagnose.knowledge.load import load_rules
     from diagnose.record.ownfile import own_path
@@ -120,8 +121,8 @@ def _run(case: str | None, how: Any, *, tests_only: bool, take_over: bool, by: s
             add_learned(keep, head.boat, item_of(told, where=f"{job}/{step}"))
             return f"Learned, and kept in {keep}: it is told at this step from the next plan on."
 
-        working = Working(book, planned, record, head, bench(width), fingerprint, learn, by=by, how=how, tests_only=tests_only)
-        return working.run(take_over=take_over)
+        desk = Desk(book, planned, record, head, bench(width), by, tests_only)
+        return Working(desk, fingerprint, learn, how).run(take_over=take_over)
 
 
 def bench(width: int | None) -> Bench:

@@ -40,7 +40,7 @@ class Desk:
         head: the case.
         bench: where the work is shown and lines are read.
         by: who tells it, if that is said.
-        goes_on_by: the command that takes the work up again.
+        tests_only: the tests are taken up, not the work.
         clock: gives the moment.
     """
 
@@ -50,7 +50,7 @@ class Desk:
     head: CaseHead
     bench: Bench
     by: str | None = None
-    goes_on_by: str = "work"
+    tests_only: bool = False
     clock: Callable[[], datetime] = now
     _last_at: datetime = field(default=EARLY, init=False)
     _shown: Assessment | None = field(default=None, init=False)
@@ -102,7 +102,7 @@ class Desk:
 
     def saved(self) -> str:
         """That all is safe, and how it goes on."""
-        return f"Saved. diagnose {self.goes_on_by} {self.head.id} goes on."
+        return f"Saved. diagnose {'prove' if self.tests_only else 'work'} {self.head.id} goes on."
 
     def owed(self, standing: Standing) -> tuple[Owed, ...]:
         """The tests still to be made or passed."""

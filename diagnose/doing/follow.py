@@ -11,6 +11,7 @@ from diagnose.case import Act, Case
 from diagnose.doing.asked import FAILED, LATER, NO, NONE, YES
 from diagnose.doing.bench import Bench
 from diagnose.doing.closing import ending
+from diagnose.doing.desk import Desk
 from diagnose.doing.loop import Working
 from diagnose.doing.standing import PUT_BACK, SET_UP, Standing
 from diagnose.errors import DiagnoseError, InputError
@@ -173,10 +174,9 @@ class Story:
             self.screen.say([f"{act.engine_hours:g} engine hours."])
         if act.do in ("work", "prove"):
             told = Told(self.screen, act, self._tick)
-            work = Working(self.book, self.book, self.record, head, cast(Bench, told), _no_photo, _not_learned, by=act.by,
-                           tests_only=act.do == "prove", clock=lambda: self._now)
+            desk = Desk(self.book, self.book, self.record, head, cast(Bench, told), act.by, act.do == "prove", lambda: self._now)
             try:
-                work.run()
+                Working(desk, _no_photo, _not_learned).run()
             except EndlessError:
                 raise InputError("the story does not come to an end", where=act.says, right="q among the lines typed") from None
         elif act.do == "close":

@@ -8,18 +8,15 @@ from datetime import datetime
 
 from diagnose.doing import asked, finished, struck
 from diagnose.doing.asker import Asker, LeftError, TakenBackError
-from diagnose.doing.bench import Bench
 from diagnose.doing.between import Between
-from diagnose.doing.desk import EARLY, Desk, now
+from diagnose.doing.desk import EARLY, Desk
 from diagnose.doing.planning import How, Planner
 from diagnose.doing.standing import Standing, standing_of
 from diagnose.doing.testing import Tester
 from diagnose.doing.ticking import listed, through_by, ticks_of
 from diagnose.doing.typed import Order, read
 from diagnose.errors import DiagnoseError, InputError
-from diagnose.knowledge.book import Book
 from diagnose.record.entries import HoursEntry, Note, Photo
-from diagnose.record.store import CaseHead, Record
 from diagnose.session.answers import Reader
 from diagnose.session.match import Index
 from diagnose.units import parse_quantity
@@ -36,37 +33,22 @@ class Working:
     """One stretch of work on a case. Everything that lasts lies in the record.
 
     Attributes:
-        book: the rules that the case is judged with.
-        planned_book: the same, with what was learned on this boat.
-        record: where the case is.
-        head: the case.
-        bench: where the work is shown and lines are read.
+        desk: what all parts of it share.
         fingerprint: of a photo: its path made whole, and the digest of the file.
         learn: keeps a sentence about a job's step in the boat's own file, and says where; raises InputError where it cannot.
-        by: who tells it, if that is said.
         how: the work is planned.
-        tests_only: the tests are taken up, not the work.
-        clock: gives the moment.
     """
 
-    book: Book
-    planned_book: Book
-    record: Record
-    head: CaseHead
-    bench: Bench
+    desk: Desk
     fingerprint: Callable[[str], tuple[str, str]]
     learn: Callable[[str, str, str], str]
-    by: str | None = None
     how: How = field(default_factory=How)
-    tests_only: bool = False
-    clock: Callable[[], datetime] = now
     _began: datetime = field(default=EARLY, init=False)
     _told: frozenset[str] = field(default=frozenset(), init=False)
 
     def __post_init__(self) -> None:
-        self.desk = Desk(self.book, self.planned_book, self.record, self.head, self.bench, self.by,
-                         "prove" if self.tests_only else "work", self.clock)
-        asker = Asker(self.desk, Reader(self.book, Index(self.book), self.head.boat, self.fingerprint))
+        book, boat = self.desk.book, self.desk.head.boat
+        asker = Asker(self.desk, Reader(book, Index(book), boat, self.fingerprint))
         self.planner = Planner(self.desk, self.how)
         self.between = Between(self.desk, asker, self.planner)
         self.tester = Tester(self.desk, asker)
@@ -78,7 +60,7 @@ class Working:
             RecordError: another session holds the case.
             InputError: there is nothing to prove, or nothing to do.
         """
-        with self.record.hold_case(self.head.id, take_over=take_over):
+        with self.desk.record.hold_case(self.desk.head.id, take_over=take_over):
             try:
                 self._begin()
                 self._began = self.desk.moment()
@@ -86,7 +68,7 @@ class Working:
             except LeftError:
                 return 0
             except KeyboardInterrupt:
-                self.bench.say(["", self.desk.saved()])
+                self.desk.bench.say(["", self.desk.saved()])
                 return INTERRUPTED
         return 0
 
@@ -94,16 +76,16 @@ class Working:
         """The plan as it stands, or a first one. New jobs named on the way in come into it."""
         standing = standing_of(self.desk.log())
         if standing is None:
-            if self.tests_only:
-                raise InputError("no work was planned", where=self.head.id, right=f"diagnose work {self.head.id}, which plans it")
+            if self.desk.tests_only:
+                raise InputError("no work was planned", where=self.desk.head.id, right=f"diagnose work {self.desk.head.id}, which plans it")
             self.planner.first()
             return
-        more = [j for j in map(self.book.now_called, self.how.jobs) if j not in standing.plan.jobs]
+        more = [j for j in map(self.desk.book.now_called, self.how.jobs) if j not in standing.plan.jobs]
         if more:
             self.planner.add(standing, more)
         elif standing.ticks:
-            done = len(standing.ticked)
-            self.bench.say([f"{self.head.boat}: {self.head.title}", f"{done} of {done + len(standing.left_to_do)} tasks are ticked off."])
+            done, head = len(standing.ticked), self.desk.head
+            self.desk.bench.say([f"{head.boat}: {head.title}", f"{done} of {done + len(standing.left_to_do)} tasks are ticked off."])
 
     # -------------------------------------------------------------- the loop
 
@@ -117,28 +99,28 @@ class Working:
 
     def _turn(self) -> bool:
         """What is to be asked, then one task. False where all is done."""
-        self.between.ask(self.desk.standing(), parts=not self.tests_only)
+        self.between.ask(self.desk.standing(), parts=not self.desk.tests_only)
         standing = self.desk.standing()
         task = self._next(standing)
         if task is None:
-            self.bench.standing(standing, self.desk.owed(standing))
+            self.desk.bench.standing(standing, self.desk.owed(standing))
             self.desk.judged_and_kept()
             return False
-        self.bench.task(standing, task, standing.waits(task, self.clock()), self.planned_book, self._told)
+        self.desk.bench.task(standing, task, standing.waits(task, self.desk.clock()), self.desk.planned_book, self._told)
         self._told |= {*task.cautions}
         self._at(standing, task)
         return True
 
     def _next(self, standing: Standing) -> Task | None:
         """What is to be done now. Tests that could not be made come again, after the others, when the tests are taken up anew."""
-        if standing.left_to_do and not self.tests_only:
+        if standing.left_to_do and not self.desk.tests_only:
             return standing.next
         if standing.left_to_do:
             return standing.left_to_do[0]
         put_off = {n: p.at for n, p in standing.made.items() if p.outcome == "not-made"}
         ripe = [o.task for o in self.desk.owed(standing) if o.ripe]
         first = [t for t in ripe if t.id not in put_off]
-        again = [t for t in ripe if self.tests_only and t.id in put_off and put_off[t.id] < self._began]
+        again = [t for t in ripe if self.desk.tests_only and t.id in put_off and put_off[t.id] < self._began]
         return next(iter([*first, *again]), standing.next)
 
     def _at(self, standing: Standing, task: Task) -> None:
@@ -148,17 +130,17 @@ class Working:
             LeftError: the work is left.
         """
         while True:
-            typed = self.bench.ask()
+            typed = self.desk.bench.ask()
             order = read(typed) if typed is not None else Order("quit")
             if order.word == "quit":
-                self.bench.say([self.desk.saved()])
+                self.desk.bench.say([self.desk.saved()])
                 raise LeftError
             try:
                 if self._obey(order, standing, task):
                     return
             except DiagnoseError as error:
                 right = f" Right would be: {error.right}." if error.right else ""
-                self.bench.say([f"Not taken: {error.what}.{right}"])
+                self.desk.bench.say([f"Not taken: {error.what}.{right}"])
 
     def _obey(self, order: Order, standing: Standing, task: Task) -> bool:
         """Do what a line asks for; True where the next task is to be shown."""
@@ -181,14 +163,14 @@ class Working:
             case "note" | "photo" | "learn" | "hours":
                 self._aside(order, task)
             case "list":
-                self.bench.listing(standing)
+                self.desk.bench.listing(standing)
             case "parts":
-                self.bench.say(asked.parts(standing))
+                self.desk.bench.say(asked.parts(standing))
             case "help":
-                self.bench.keys()
+                self.desk.bench.keys()
             case _:
                 what = "Nothing was taken" if order.word == "nothing" else f"'{order.text[:40]}' is not known here"
-                self.bench.say([f"{what}. done ticks this off; h tells what else may be typed."])
+                self.desk.bench.say([f"{what}. done ticks this off; h tells what else may be typed."])
         return False
 
     # -------------------------------------------------------------- ticks
@@ -199,10 +181,10 @@ class Working:
         if (order.minutes or 0.0) > MOST_MINUTES:
             raise InputError(f"{order.minutes:g} minutes cannot be", right=f"at most {MOST_MINUTES:g}")
         chosen = [task] if order.first is None else listed(standing, order.first, order.last)
-        waits = () if order.waited else [w for t in chosen for w in standing.waits(t, self.clock())]
+        waits = () if order.waited else [w for t in chosen for w in standing.waits(t, self.desk.clock())]
         if waits:
-            self.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done waited."
-                            for why, until in waits])
+            self.desk.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done "
+                                 "waited." for why, until in waits])
             return False
         return self._tick(chosen, order.minutes)
 
@@ -211,10 +193,10 @@ class Working:
         at, log = self.desk.moment(), self.desk.log()
         ticks = ticks_of(tasks, self.desk.standing().plan, at, minutes, why)
         jobs = through_by(ticks, log)
-        if not self.desk.keep([*ticks, *(e for j in jobs for e in finished.through(j, self.book, at))]):
+        if not self.desk.keep([*ticks, *(e for j in jobs for e in finished.through(j, self.desk.book, at))]):
             return False
-        self.bench.say([f"{'Left out' if why else 'Done'}: {len(tasks)} task{'s' if len(tasks) > 1 else ''}, saved.",
-                        *(f"Through: {self.book.jobs[j].title}. What was seen before it is history now." for j in jobs)])
+        self.desk.bench.say([f"{'Left out' if why else 'Done'}: {len(tasks)} task{'s' if len(tasks) > 1 else ''}, saved.",
+                        *(f"Through: {self.desk.book.jobs[j].title}. What was seen before it is history now." for j in jobs)])
         return True
 
     def _leave_out(self, order: Order, task: Task) -> bool:
@@ -236,11 +218,11 @@ class Working:
             raise InputError("there is no such task that is done", right="redo and a number that list shows as done")
         if not self.desk.strike(struck.of_task(self.desk.log(), task), "to be done again"):
             return False
-        self.bench.say([f"To be done again: {task.do}"])
+        self.desk.bench.say([f"To be done again: {task.do}"])
         return True
 
     def _add(self, order: Order, standing: Standing) -> bool:
-        job = self.book.now_called(order.text.strip())
+        job = self.desk.book.now_called(order.text.strip())
         if job in standing.plan.jobs:
             raise InputError("is in the plan already", where=job, right="list, which shows it")
         return self.planner.add(standing, [job])
@@ -254,16 +236,16 @@ class Working:
             given = f"{text} hour" if text.replace(".", "", 1).isdigit() else text
             hours = parse_quantity(given, "hour", what="engine hours", possible=(0, 200_000))
             if self.desk.keep([HoursEntry(at=at, engine_hours=hours)]):
-                self.bench.say([f"Taken: {hours:g} engine hours."])
+                self.desk.bench.say([f"Taken: {hours:g} engine hours."])
         elif not text:
             raise InputError("there is nothing after it", right="n and a note, p and a path, learn and a sentence, on one line")
         elif order.word == "photo":
             path, sha = self.fingerprint(text)
             if self.desk.keep([Photo(at=at, path=path, sha256=sha, about=task.do)]):
-                self.bench.say([f"Photo kept: {path}"])
+                self.desk.bench.say([f"Photo kept: {path}"])
         elif order.word == "learn":
             if not task.steps:
                 raise InputError("it can be kept of a step of a job only", right="n for a note")
-            self.bench.say([self.learn(*task.steps[0], text)])
+            self.desk.bench.say([self.learn(*task.steps[0], text)])
         elif self.desk.keep([Note(at=at, text=text, about=task.do)]):
-            self.bench.say(["Note kept."])
+            self.desk.bench.say(["Note kept."])

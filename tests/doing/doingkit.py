@@ -16,6 +16,7 @@ from diagnose.case import Case
 from diagnose.commands.session import fingerprint
 from diagnose.doing.asked import numbered
 from diagnose.doing.bench import Bench
+from diagnose.doing.desk import Desk as Shared
 from diagnose.doing.loop import Working
 from diagnose.doing.planning import How
 from diagnose.doing.standing import Standing, standing_of
@@ -166,9 +167,8 @@ class Desk:
         """A stretch of work: the record opened, these lines typed, the record closed."""
         screen = FakeBench(list(lines))
         with Record.open(self.path) as record:
-            working = Working(self.book, self.book, record, record.case_named(self.case), cast(Bench, screen), fingerprint, self._learn,
-                              how=How(jobs=tuple(jobs)), clock=self.clock, **how)
-            assert working.run() == status
+            shared = Shared(self.book, self.book, record, record.case_named(self.case), cast(Bench, screen), clock=self.clock, **how)
+            assert Working(shared, fingerprint, self._learn, How(jobs=tuple(jobs))).run() == status
         assert not screen.lines, "not all lines were asked for"
         return screen
 
