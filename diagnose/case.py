@@ -146,6 +146,21 @@ class EventSeen(Part):
     note: Text | None = None
 
 
+class WorkTold(Part):
+    """Work that was done in this case: which jobs, what was found in each, and what is new since.
+
+    What was seen before it has the epoch 'before'. With the jobs known, that goes on speaking for and against the faults that were not
+    cured; what was cured is there again only if the work did not hold, or if it began anew in the engine hours since. `found` names the
+    faults that were found in a job, and none where nothing was wrong there; of a job that is left out it is not told. `renewed` are
+    service items that are new since, each with what was known of its age before, or nothing.
+    """
+
+    jobs: Annotated[tuple[Id, ...], Field(min_length=1)]
+    hours_ago: Annotated[float, Field(ge=0)] = 0.0
+    found: dict[Id, tuple[Id, ...]] = {}
+    renewed: dict[Id, Service | None] = {}
+
+
 class Outcome(Part):
     """What a shipped case is expected to give, and why: the case is a test."""
 
@@ -212,6 +227,7 @@ class Case(Part):
     boat: Boat = Boat()
     trip: Trip = Trip()
     events: tuple[EventSeen, ...] = ()
+    work: WorkTold | None = None
     observations: tuple[Observation, ...] = ()
     expect: Outcome | None = None
     then: tuple[Act, ...] = ()
@@ -250,6 +266,10 @@ def case_schema(book: Any) -> dict[str, Any]:
         "properties": {f.id: {"type": "string", "description": f"{f.ask} ({f.unit})"} for f in book.figures.values()},
     }
     parts["Boat"]["properties"]["own_rates"]["propertyNames"] = {"enum": sorted(book.faults)}
+    jobs = {"enum": sorted(book.jobs)}
+    parts["WorkTold"]["properties"]["jobs"]["items"] = jobs
+    parts["WorkTold"]["properties"]["found"]["propertyNames"] = jobs
+    parts["WorkTold"]["properties"]["renewed"]["propertyNames"] = {"enum": sorted(book.words.service_items)}
     parts["EventSeen"]["properties"]["event"] = {"enum": sorted(book.events)}
     parts["Boat"]["properties"]["arrangement"] = {
         "type": "object",

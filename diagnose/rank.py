@@ -17,6 +17,7 @@ from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, sign_id
+from diagnose.network.past import is_of_then, then
 from diagnose.seen import Seen
 
 SHOWN = 5
@@ -29,6 +30,8 @@ MAINLY = 0.5
 """How often a condition at its worst shows a sign for the sign to be told as one of its signs."""
 WHOLE = 3.0
 """A chance counts whole where this share of it, one in three, is owed to what was seen."""
+BEFORE = ("before", "")
+"""What was seen before the work of the case, and what the work found, speak as one."""
 NOT_IN_BOOK = "not-in-this-book"
 
 
@@ -47,6 +50,8 @@ def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:
     found: dict[tuple[str, str], list[Seen]] = {}
     for s in seen:
         sign = sign_id(s.symptom, s.state)
+        if s.epoch == "before" and then(sign) in belief.likelihoods:
+            found.setdefault(BEFORE, []).append(s)
         if s.epoch != "now" or sign not in belief.likelihoods:
             continue
         above = _main_condition(net, sign)
@@ -57,7 +62,11 @@ def groups_of(book: Book, belief: Belief, seen: Sequence[Seen]) -> list[Group]:
         else:
             key = ("clear", book.component_of[s.symptom].system)
         found.setdefault(key, []).append(s)
-    return [Group(_title(book, key), tuple(s.id for s in members), frozenset(sign_id(s.symptom, s.state) for s in members))
+    of_then = frozenset(filter(is_of_then, belief.likelihoods))
+    if of_then:
+        found.setdefault(BEFORE, [])  # what was found speaks too where nothing was seen before
+    return [Group(_title(book, key), tuple(s.id for s in members),
+                  of_then if key == BEFORE else frozenset(sign_id(s.symptom, s.state) for s in members))
             for key, members in sorted(found.items())]
 
 
@@ -73,6 +82,8 @@ def _title(book: Book, key: tuple[str, str]) -> str:
     kind, name = key
     if kind == "condition":
         return f"signs of: {book.conditions[name].title.lower()}"
+    if (kind, name) == BEFORE:
+        return "seen before the work, and found in it"
     if kind == "sign":
         return book.symptoms[name].title
     return f"looked at and clear: {book.system_title(name).lower()}"

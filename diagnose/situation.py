@@ -107,7 +107,7 @@ def resolve(case: Case, book: Book) -> Situation:
         can_sail = False
         assumed.append("she cannot sail home")
     hours_a_year = float(facts.get(book.words.meant.hours_a_year or "", USUAL_HOURS_A_YEAR))
-    ages = _ages(case, book, hours_a_year, assumed)
+    ages = ages_of(case, book, hours_a_year, assumed)
     pump = case.trip.aboard.bilge_pump
     return Situation(
         case=case,
@@ -210,8 +210,12 @@ def _fact(fact: BoatFact, given: str | float | bool) -> str | float | bool:
     return parse_quantity(given, str(fact.unit), what=where, possible=fact.possible)
 
 
-def _ages(case: Case, book: Book, hours_a_year: float, assumed: list[str]) -> dict[str, float]:
-    """Engine hours since each service item, where known."""
+def ages_of(case: Case, book: Book, hours_a_year: float, assumed: list[str]) -> dict[str, float]:
+    """Engine hours since each service item, where known; what is taken for granted is added to `assumed`.
+
+    Raises:
+        InputError: an item that is not in the book, or one serviced at hours or on a day that cannot be.
+    """
     ages: dict[str, float] = {}
     for item, service in case.boat.serviced.items():
         where = f"boat.serviced.{item}"

@@ -23,6 +23,7 @@ from diagnose.assessment import (
     Urgency,
     rounded,
 )
+from diagnose.before import past_of
 from diagnose.case import Case
 from diagnose.chain.engine import EngineName
 from diagnose.chain.form import Fact, Outcome, clean
@@ -34,6 +35,7 @@ from diagnose.looks import Looks
 from diagnose.machinery import Machinery
 from diagnose.network.belief import Answers, Belief
 from diagnose.network.nodes import Array, Net, sign_id, unknown_id
+from diagnose.network.past import beside
 from diagnose.prior import priors
 from diagnose.prognosis import Prognosis, losses_of, short_end
 from diagnose.rank import (
@@ -133,6 +135,14 @@ class Assessing:
         looked = frozenset(sign_id(s.symptom, s.state) for s in situation.seen)
         kinds, mixed = kinds_of(self._machinery, situation, looked)
         likelihoods, unmentioned = self._likelihoods(kinds[0])
+        past = past_of(situation, self._book)
+        if past is not None:
+            nets = [beside(k.net, past) for k in kinds]
+            worlds = [(k.chance, net, priors(self._book, net, situation, past=past)) for k, net in zip(kinds, nets, strict=True)]
+            whole = Belief.of(worlds, {**likelihoods, **past.told})
+            if whole.fits:
+                return kinds, mixed, whole, unmentioned
+            unmentioned = (*unmentioned, "what was seen before the work is left out: it hangs together too closely with what is seen now")
         worlds = [(k.chance, k.net, priors(self._book, k.net, situation, kept)) for k in kinds]
         return kinds, mixed, Belief.of(worlds, likelihoods), unmentioned
 

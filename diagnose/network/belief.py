@@ -12,9 +12,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from diagnose.errors import TooWideError
 from diagnose.network.eliminate import Solved, solve
 from diagnose.network.evidence import Evidence, Variant, gather
 from diagnose.network.nodes import Array, Net, steps
+from diagnose.network.past import is_of_then
+from diagnose.network.plan import make_plan
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ class Belief:
         self.worlds = tuple(worlds)
         self.likelihoods = dict(likelihoods)
         self.names = sorted({net_id for w in self.worlds for net_id, kind in zip(w.net.ids, w.net.kinds, strict=True)
-                             if kind in ("fault", "unknown")})
+                             if kind in ("fault", "unknown") and not is_of_then(net_id)})
 
     @classmethod
     def of(cls, worlds: Sequence[tuple[float, Net, Mapping[int, Array]]], likelihoods: Mapping[str, Array]) -> Belief:
@@ -86,6 +89,16 @@ class Belief:
             own = {net.index[s]: l for s, l in likelihoods.items() if s in net.index}
             made.append(World(chance, net, gather(net, prior, own)))
         return cls(made, likelihoods)
+
+    @property
+    def fits(self) -> bool:
+        """Whether the evidence hangs together loosely enough to be weighed exactly, with each sign told left out too."""
+        try:
+            for world in self.worlds:
+                make_plan(world.evidence, (), world.evidence.by_sign)
+        except TooWideError:
+            return False
+        return True
 
     def ask(self, queries: Sequence[Query], *, backward: bool = True, wanted: Collection[str] | None = None) -> Answers:
         """Answer all queries; the first is the yardstick. `wanted` names the faults and conditions whose masses are
@@ -108,10 +121,10 @@ class Belief:
         mass: dict[str, Array] = {}
         for world, result, weight in zip(self.worlds, solved, weights, strict=True):
             for node, rows in result.mass.items():
-                if world.net.kinds[node] == "sign":
+                name = world.net.ids[node]
+                if world.net.kinds[node] == "sign" or is_of_then(name):
                     continue
                 part = rows * (weight / rows.sum(axis=1))[:, None]
-                name = world.net.ids[node]
                 mass[name] = mass[name] + part if name in mass else part
         if len(self.worlds) > 1:
             self._add_absent(mass, weights)

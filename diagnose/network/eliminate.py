@@ -97,8 +97,10 @@ class _Pass:
     def __init__(self, plan: Plan, variants: Sequence[Variant], wanted: Collection[int] | None) -> None:
         self._plan, self._variants = plan, variants
         self._net, self._evidence = plan.evidence.net, plan.evidence
-        self._wanted = None if wanted is None else {
-            *wanted, *(self._net.parents[n][0].parent for n in plan.trailing if n in wanted)}
+        self._wanted = None if wanted is None else set(wanted)
+        for node in reversed(plan.trailing):
+            if self._wanted is not None and node in self._wanted:
+                self._wanted.add(self._net.parents[node][0].parent)
         self._count = len(variants)
         self._log = np.zeros(self._count)
         self._weights = self._gather_weights()

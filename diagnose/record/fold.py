@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timezone
 
-from diagnose.case import SURE, Boat, Case, EventSeen, Observation, Service
+from diagnose.case import SURE, Boat, Case, EventSeen, Observation, Service, WorkTold
 from diagnose.record.entries import (
     BoatEntry,
     CaseOpened,
@@ -68,7 +68,7 @@ def case_of(record: Record, case: str, *, now: datetime | None = None) -> Case:
     return Case(
         title=opened.title, invented=opened.invented, note=opened.note, opened_because=opened.opened_because, now=now,
         since_last_look_hours=opened.since_last_look_hours, noticed_hours=opened.noticed_hours, boat=_boat(head.boat, hers),
-        trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)),
+        trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)), work=_work(own, hers, head.boat, meter),
         observations=tuple(_observations(own, meter, told, planned)),
     )
 
@@ -216,6 +216,25 @@ def _events(own: Sequence[Stored], hers: Sequence[Stored], meter: Meter) -> Iter
     for entry in (s.entry for s in every):
         if isinstance(entry, EventEntry):
             yield entry.event.model_copy(update={"hours_ago": round(entry.event.hours_ago + meter.run_since(entry.at), 6)})
+
+
+def _work(own: Sequence[Stored], hers: Sequence[Stored], boat: str, meter: Meter) -> WorkTold | None:
+    """The jobs that are through in a case, what was found in each, and what is new on the boat since the first of them."""
+    done = {s.entry.job: s.entry for s in own if isinstance(s.entry, WorkDone)}
+    if not done:
+        return None
+    told = [s.entry for s in own if isinstance(s.entry, Found) and s.entry.sure == "certain"]
+    found = {job: was for job, work in done.items() if told and (was := _found_in(work, told[-1])) is not None}
+    began = min(work.at for work in done.values())
+    before = _boat(boat, [s for s in hers if s.entry.at < began]).serviced
+    renewed = {item: before.get(item) for item, service in _boat(boat, hers).serviced.items() if service != before.get(item)}
+    return WorkTold(jobs=tuple(done), hours_ago=round(meter.run_since(began), 6), found=found, renewed=renewed)
+
+
+def _found_in(work: WorkDone, told: Found) -> tuple[str, ...] | None:
+    """Which of the faults that a job cures were found; None where that is not told."""
+    was = tuple(f for f in told.faults if f in work.cures)
+    return was if was or not told.faults else None
 
 
 def _observations(own: Sequence[Stored], meter: Meter, told: datetime | None, planned: datetime | None) -> Iterable[Observation]:

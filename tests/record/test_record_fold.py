@@ -38,7 +38,7 @@ def grades(record: Record, case: str) -> dict[tuple[str, str | None], str | None
 
 def test_every_field_of_a_case_is_told_by_some_entry() -> None:
     """A field added to the case file cannot be forgotten here: each is part of the opening or is folded from other entries."""
-    folded = {"schema_", "boat", "events", "observations", "expect", "then"}
+    folded = {"schema_", "boat", "events", "observations", "expect", "then", "work"}
     assert set(Case.model_fields) == folded | (set(e.CaseOpened.model_fields) - {"kind", "at", "by"})
     told = set(e.BoatEntry.model_fields) - {"kind", "at", "by", "note", "forget"}
     from diagnose.case import Boat
