@@ -16,7 +16,10 @@ from diagnose.situation import Situation, ages_of
 
 @dataclass(frozen=True)
 class _Work:
-    """The work told of, by the book: the faults it cured, whether each was found where that is told, and the events that it was."""
+    """The work told of, by the book: the faults it cured, whether each fault was found where that is told, and the events that it was.
+
+    A fault found and not cured is not among the cured.
+    """
 
     cured: frozenset[str]
     found: dict[str, bool]
@@ -24,7 +27,7 @@ class _Work:
 
 
 def past_of(situation: Situation, book: Book) -> Past | None:
-    """What is known of before the work; None where no work is told of.
+    """What is known of before the work, and of what was found; None where no work is told of.
 
     The chances of then are those of now without the events that the work was, with the ages of parts that they had before it.
 
@@ -66,6 +69,14 @@ def _resolved(told: WorkTold, book: Book) -> _Work:
             raise InputError(f"fault '{wrong}' is not in the book", where=where, right=did_you_mean(wrong, list(job.cures)))
         found |= {f: f in named or found.get(f, False) for f in {*job.cures, *named}}
     cured = {f for job in jobs for f in job.cures} | {f for f, was in found.items() if was}
+    for i, name in enumerate(told.not_cured):
+        where = f"work.not_cured[{i}]"
+        fault = book.now_called(name)
+        if fault not in book.faults:
+            raise InputError(f"fault '{name}' is not in the book", where=where, right=did_you_mean(name, list(book.faults)))
+        if fault in cured:
+            raise InputError(f"fault '{name}' was cured by the work", where=where, right="a fault that is there still")
+        found[fault] = True
     return _Work(frozenset(cured & book.faults.keys()), found, frozenset(job.leaves for job in jobs if job.leaves is not None))
 
 
@@ -79,6 +90,10 @@ def _job(name: str, book: Book, where: str) -> str:
 def _ages_before(situation: Situation, told: WorkTold, book: Book) -> dict[str, float]:
     """Engine hours since each service item, of what is new since the work as it was known before it."""
     case = situation.case
+    for item in told.renewed:
+        if item not in book.words.service_items:
+            raise InputError(f"'{item}' is not a service item of the book", where=f"work.renewed.{item}",
+                             right=did_you_mean(item, list(book.words.service_items)))
     kept = {item: s for item, s in case.boat.serviced.items() if item not in told.renewed}
     before = {**kept, **{item: s for item, s in told.renewed.items() if s is not None}}
     return ages_of(case.model_copy(update={"boat": case.boat.model_copy(update={"serviced": before})}), book, situation.hours_a_year, [])

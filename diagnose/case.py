@@ -152,13 +152,21 @@ class WorkTold(Part):
     What was seen before it has the epoch 'before'. With the jobs known, that goes on speaking for and against the faults that were not
     cured; what was cured is there again only if the work did not hold, or if it began anew in the engine hours since. `found` names the
     faults that were found in a job, and none where nothing was wrong there; of a job that is left out it is not told. `renewed` are
-    service items that are new since, each with what was known of its age before, or nothing.
+    service items that are new since, each with what was known of its age before, or nothing. `not_cured` are faults that were found for
+    certain and are there still, with or without any work done.
     """
 
-    jobs: Annotated[tuple[Id, ...], Field(min_length=1)]
+    jobs: tuple[Id, ...] = ()
     hours_ago: Annotated[float, Field(ge=0)] = 0.0
     found: dict[Id, tuple[Id, ...]] = {}
+    not_cured: tuple[Id, ...] = ()
     renewed: dict[Id, Service | None] = {}
+
+    @model_validator(mode="after")
+    def _something(self) -> WorkTold:
+        if not self.jobs and not self.not_cured:
+            raise ValueError("say jobs, or faults not_cured")
+        return self
 
 
 class Outcome(Part):
@@ -269,6 +277,7 @@ def case_schema(book: Any) -> dict[str, Any]:
     jobs = {"enum": sorted(book.jobs)}
     parts["WorkTold"]["properties"]["jobs"]["items"] = jobs
     parts["WorkTold"]["properties"]["found"]["propertyNames"] = jobs
+    parts["WorkTold"]["properties"]["not_cured"]["items"] = {"enum": sorted(book.faults)}
     parts["WorkTold"]["properties"]["renewed"]["propertyNames"] = {"enum": sorted(book.words.service_items)}
     parts["EventSeen"]["properties"]["event"] = {"enum": sorted(book.events)}
     parts["Boat"]["properties"]["arrangement"] = {

@@ -83,7 +83,7 @@ def _title(book: Book, key: tuple[str, str]) -> str:
     if kind == "condition":
         return f"signs of: {book.conditions[name].title.lower()}"
     if (kind, name) == BEFORE:
-        return "seen before the work, and found in it"
+        return "seen before the work, and what was found"
     if kind == "sign":
         return book.symptoms[name].title
     return f"looked at and clear: {book.system_title(name).lower()}"

@@ -203,6 +203,8 @@ def test_a_sound_case_fits_the_schema(tiny_schema: dict[str, Any]) -> None:
             "serviced": {"coolant-pump": {"hours_ago": 30}, "drive-belt": {"on": "2025-05-01"}},
         },
         trip={"exposure": "offshore", "aboard": {"spares": ["pump-kit"], "water": "5 L"}},
+        work={"jobs": ["renew-pump"], "hours_ago": 3, "found": {"renew-pump": ["pump-seal-worn"]}, "not_cured": ["pump-bearing-worn"],
+              "renewed": {"coolant-pump": {"hours_ago": 700}, "drive-belt": None}},
     )
     assert faults_of(case, tiny_schema) == []
 
@@ -221,6 +223,10 @@ MISTAKES: dict[str, tuple[dict[str, Any], str]] = {
     "an unknown service item": ({"boat": {"serviced": {"pump": {"hours_ago": 3}}}}, "boat/serviced"),
     "an unknown exposure": ({"trip": {"exposure": "lunar"}}, "trip/exposure"),
     "an unknown part": ({"trip": {"aboard": {"spares": ["pump-kti"]}}}, "trip/aboard/spares/0"),
+    "an unknown job": ({"work": {"jobs": ["renew-pmup"]}}, "work"),
+    "a job that was not there to find in": ({"work": {"jobs": ["renew-pump"], "found": {"renew-pmup": []}}}, "work"),
+    "an unknown fault left": ({"work": {"not_cured": ["pump-seal-wron"]}}, "work"),
+    "an unknown service item renewed": ({"work": {"jobs": ["renew-pump"], "renewed": {"pmup": None}}}, "work"),
     "a reason nobody has": ({"opened_because": "bored"}, "opened_because"),
 }
 
@@ -254,3 +260,12 @@ def test_every_shipped_case_loads_and_says_why(path: Path) -> None:
     assert case.invented
     assert case.expect is not None
     assert yaml.safe_load(path.read_text(encoding="utf-8"))["expect"]["why"]
+
+
+def test_work_names_a_job_or_a_fault_left(tmp_path: Path) -> None:
+    """Work without a job done or a fault found and left tells nothing, and is refused."""
+    with pytest.raises(InputError, match="say jobs, or faults not_cured"):
+        load_case(tiny.write_case(tmp_path / "case.yaml", work={"hours_ago": 3}))
+    told = load_case(tiny.write_case(tmp_path / "case.yaml", work={"not_cured": ["pump-seal-worn"]})).work
+    assert told is not None
+    assert told.not_cured == ("pump-seal-worn",)

@@ -19,6 +19,7 @@ from diagnose.knowledge.model import EngineState
 from diagnose.machinery import Machinery
 from diagnose.network.belief import Query
 from diagnose.network.nodes import Array, sign_id
+from diagnose.network.past import is_of_then
 from diagnose.rank import owed, speaks_for
 from diagnose.situation import resolve
 from diagnose.triage import Assessing, assess
@@ -74,7 +75,7 @@ def open_signs(case: Case, book: Book, signs: frozenset[str], salt: str) -> list
 def silent_signs(case: Case, now: Held, book: Book) -> list[tuple[str, EngineState]]:
     """Signs that were weighed though nobody told of them: striking ones, thought absent."""
     answered = {s.symptom for s in resolve(case, book).seen}
-    signs = [name.split("@") for name in sorted(now.likelihoods)]
+    signs = [name.split("@") for name in sorted(now.likelihoods) if not is_of_then(name)]
     return [(symptom, cast(EngineState, state)) for symptom, state in signs if symptom not in answered]
 
 

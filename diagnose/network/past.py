@@ -2,9 +2,8 @@
 
 What was seen before the work speaks of how things were then. Faults that the work cured were there then in their own right; the
 conditions, which have no memory, are drawn anew; every other fault that was there is there still, and a cured one only where the work
-did not hold. So what was seen then goes on
-speaking for and against the faults that are left, with the cured ones to explain it, and of what the work itself may have brought on
-it says nothing. (Two slices of a dynamic network: Dean and Kanazawa 1989.)
+did not hold. So what was seen then goes on speaking for and against the faults that are left, with the cured ones to explain it, and of
+what the work itself may have brought on it says nothing. (Two slices of a dynamic network: Dean and Kanazawa 1989.)
 """
 
 from __future__ import annotations
@@ -20,6 +19,9 @@ NOT_NOTICED = 0.1
 """How often a fault that was there is not among those told of, when it is told what the work found."""
 NOT_CURED = 0.05
 """How often work does not hold, so that the fault it was for is there still (from memory: one repair in twenty is done again)."""
+NOT_SO = 1e-5
+"""How often a fault that was not there is named as found for certain: one finding in fifty is mistaken (from memory), and falls on one
+of hundreds of faults."""
 _OF_THEN, _FOUND = "before the work: ", "found: "
 
 
@@ -31,7 +33,7 @@ class Past:
         cured: faults that the work cured, each with its chances of then (absent, and each stage) and those of having begun since.
         anew: faults that the work may have brought on, each with its chances of then, and those of having been brought on.
         signs: what was seen then, by sign, as likelihoods over its grades.
-        found: of cured faults, whether the work found them.
+        found: of cured faults, whether the work found them; of others, those that were found and left.
     """
 
     cured: Mapping[str, tuple[Array, Array]]
@@ -43,7 +45,7 @@ class Past:
     def told(self) -> dict[str, Array]:
         """The evidence of then, by the nodes that `beside` adds."""
         seen = {then(sign): likelihood for sign, likelihood in self.signs.items()}
-        return seen | {_found(fault): np.array([0.0, 1.0] if was else [1.0, NOT_NOTICED]) for fault, was in self.found.items()}
+        return seen | {_found(fault): np.array([NOT_SO, 1.0] if was else [1.0, NOT_NOTICED]) for fault, was in self.found.items()}
 
     @property
     def priors(self) -> dict[str, Array]:
@@ -125,14 +127,14 @@ class _Beside:
         for fault in self._found():
             table = np.ones((net.sizes[net.index[fault]], 2))
             table[1:, 0] = 0.0
-            yield then(fault), _found(fault), table
+            yield then(fault) if net.index[fault] in self._cured else fault, _found(fault), table
 
     def _then(self, node: int) -> str:
         name = self._net.ids[node]
         return then(name) if node in self._of_then else name
 
     def _found(self) -> list[str]:
-        return sorted(f for f in self._past.found if self._net.index.get(f) in self._cured)
+        return sorted(f for f in self._past.found if f in self._net.index)
 
 
 def _above(net: Net, nodes: Collection[int]) -> set[int]:

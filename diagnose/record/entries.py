@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, Field, StringConstraints, TypeAdapter, ValidationError, field_validator, model_validator
 
 from diagnose.assessment import RulesUsed
-from diagnose.case import Case, EventSeen, Observation, Part, Service, Trip
+from diagnose.case import Case, EventSeen, Observation, Part, Service, Trip, WorkTold
 from diagnose.errors import InputError
 from diagnose.knowledge.model import EngineState, Id, Text
 
@@ -104,7 +104,7 @@ class ServiceEntry(Entry):
 class CaseOpened(Entry):
     """A case begins. What it needs of a case file beside boat, events and observations stands here.
 
-    `now` is the moment it is about, where that is not the moment of its entries: a case told afterwards.
+    `now` is the moment it is about, where that is not the moment of its entries: a case told afterwards. `work` was done before it began.
     """
 
     kind: Literal["case-opened"] = "case-opened"
@@ -114,6 +114,7 @@ class CaseOpened(Entry):
     since_last_look_hours: Annotated[float, Field(gt=0)] | None = None
     noticed_hours: Annotated[float, Field(gt=0)] | None = None
     now: datetime | None = None
+    work: WorkTold | None = None
     invented: bool = False
     note: Text | None = None
 

@@ -68,7 +68,7 @@ def case_of(record: Record, case: str, *, now: datetime | None = None) -> Case:
     return Case(
         title=opened.title, invented=opened.invented, note=opened.note, opened_because=opened.opened_because, now=now,
         since_last_look_hours=opened.since_last_look_hours, noticed_hours=opened.noticed_hours, boat=_boat(head.boat, hers),
-        trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)), work=_work(own, hers, head.boat, meter),
+        trip=trips[-1] if trips else opened.trip, events=tuple(_events(own, hers, meter)), work=_work(opened, own, hers, head.boat, meter),
         observations=tuple(_observations(own, meter, told, planned)),
     )
 
@@ -218,17 +218,32 @@ def _events(own: Sequence[Stored], hers: Sequence[Stored], meter: Meter) -> Iter
             yield entry.event.model_copy(update={"hours_ago": round(entry.event.hours_ago + meter.run_since(entry.at), 6)})
 
 
-def _work(own: Sequence[Stored], hers: Sequence[Stored], boat: str, meter: Meter) -> WorkTold | None:
-    """The jobs that are through in a case, what was found in each, and what is new on the boat since the first of them."""
+def _work(opened: CaseOpened, own: Sequence[Stored], hers: Sequence[Stored], boat: str, meter: Meter) -> WorkTold | None:
+    """The jobs that are through in a case, what was found in each and what besides, and what is new on the boat since the first of them.
+
+    A closing puts an end to what was found before it: how it was mended is said there in words.
+    """
+    was = opened.work or WorkTold.model_construct()  # nothing told: what a file may not say
     done = {s.entry.job: s.entry for s in own if isinstance(s.entry, WorkDone)}
-    if not done:
+    said = [s.entry for s in own if isinstance(s.entry, Closed) or (isinstance(s.entry, Found) and s.entry.sure == "certain")]
+    cured = {f for work in done.values() for f in work.cures}
+    last = said[-1] if said else None
+    left = was.not_cured if last is None else last.faults if isinstance(last, Found) else ()
+    named = [entry for entry in said if isinstance(entry, Found)]
+    found = {job: what for job, work in done.items() if named and (what := _found_in(work, named[-1])) is not None}
+    renewed = _renewed(hers, boat, min(work.at for work in done.values())) if done else {}
+    began = [was.hours_ago + meter.run_since(opened.at)] if was.jobs else [meter.run_since(work.at) for work in done.values()]
+    jobs, left = tuple(dict.fromkeys((*was.jobs, *done))), tuple(f for f in left if f not in cured)
+    if not jobs and not left:
         return None
-    told = [s.entry for s in own if isinstance(s.entry, Found) and s.entry.sure == "certain"]
-    found = {job: was for job, work in done.items() if told and (was := _found_in(work, told[-1])) is not None}
-    began = min(work.at for work in done.values())
-    before = _boat(boat, [s for s in hers if s.entry.at < began]).serviced
-    renewed = {item: before.get(item) for item, service in _boat(boat, hers).serviced.items() if service != before.get(item)}
-    return WorkTold(jobs=tuple(done), hours_ago=round(meter.run_since(began), 6), found=found, renewed=renewed)
+    return WorkTold(jobs=jobs, hours_ago=round(max(began, default=0.0), 6), found={**was.found, **found}, not_cured=left,
+                    renewed={**renewed, **was.renewed})
+
+
+def _renewed(hers: Sequence[Stored], boat: str, since: datetime) -> dict[str, Service | None]:
+    """Service items that are new since a moment, each with what was known of it before."""
+    before, now = _boat(boat, [s for s in hers if s.entry.at < since]).serviced, _boat(boat, hers).serviced
+    return {item: before.get(item) for item, service in now.items() if service != before.get(item)}
 
 
 def _found_in(work: WorkDone, told: Found) -> tuple[str, ...] | None:

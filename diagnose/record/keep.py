@@ -99,7 +99,7 @@ def _of_the_boat(boat: Boat, known: Boat | None, at: datetime, by: str | None) -
 def _of_the_case(case: Case, at: datetime, by: str | None) -> Iterator[Entry]:
     yield CaseOpened(at=at, by=by, title=case.title, opened_because=case.opened_because, trip=case.trip,
                      since_last_look_hours=case.since_last_look_hours, noticed_hours=case.noticed_hours, now=case.now,
-                     invented=case.invented, note=case.note)
+                     work=case.work, invented=case.invented, note=case.note)
     for event in case.events:
         yield EventEntry(at=at, by=by, event=event)
     for observation in case.observations:

@@ -211,7 +211,7 @@ def _gaps(page: Page, a: Assessment) -> None:
     told = [s for s in a.observations if (s.note or s.epoch == "before" or not s.clear) and (s.symptom, s.state) not in worked]
     clear = [s for s in a.observations if s not in told and (s.symptom, s.state) not in worked]
     page.labelled("SEEN", "; ".join(f"{mid_sentence(s.title)}: {s.seen}"
-                                    f"{' (before the work, not counted)' if s.epoch == 'before' else ''}"
+                                    f"{' (before the work)' if s.epoch == 'before' else ''}"
                                     f"{f' [{literal(s.note)}]' if s.note else ''}" for s in told)
                   or ("nothing but numbers" if worked else "nothing wrong"))
     measured(page, a)

@@ -7,7 +7,7 @@ import pytest
 
 from diagnose.network.belief import Belief, Query
 from diagnose.network.nodes import Net, make_net
-from diagnose.network.past import NOT_CURED, NOT_NOTICED, Past, beside
+from diagnose.network.past import NOT_CURED, NOT_NOTICED, NOT_SO, Past, beside
 
 A, B = 0.2, 0.1
 SHOWS_A, SHOWS_B, BACKGROUND = 0.9, 0.6, 0.05
@@ -36,10 +36,24 @@ def test_chances_after_the_work_are_those_of_counting_out(found: bool | None) ->
     mass = np.zeros((2, 2))
     for was in (0, 1):
         for b in (0, 1):
-            told = 1.0 if found is None else float(was) if found else (NOT_NOTICED if was else 1.0)
+            told = 1.0 if found is None else (1.0 if was else NOT_SO) if found else (NOT_NOTICED if was else 1.0)
             weight = (A if was else 1 - A) * (B if b else 1 - B) * wet(was, b) * told
             mass[1, b] += weight * NOT_CURED * was
             mass[0, b] += weight * (1.0 - NOT_CURED * was)
     assert answers.chance("a") == pytest.approx(mass[1].sum() / mass.sum())
     assert answers.chance("b") == pytest.approx(mass[:, 1].sum() / mass.sum())
     assert set(answers.mass) == {"a", "b"}
+
+
+def test_a_fault_found_and_left_is_there_as_counting_out_says() -> None:
+    """Found for certain and not cured: it speaks at the fault of now itself, so hardly anything speaks against it."""
+    past = Past({}, {}, {}, {"b": True})
+    both = beside(net(), past)
+    prior = {both.index["a"]: np.array([1 - A, A]), both.index["b"]: np.array([1 - B, B])}
+    answers = Belief.of([(1.0, both, prior)], {**past.told, "wet@idle": np.array([0.0, 1.0])}).ask([Query()])
+    mass = np.zeros((2, 2))
+    for a in (0, 1):
+        for b in (0, 1):
+            mass[a, b] = (A if a else 1 - A) * (B if b else 1 - B) * wet(a, b) * (1.0 if b else NOT_SO)
+    assert answers.chance("a") == pytest.approx(mass[1].sum() / mass.sum())
+    assert answers.chance("b") == pytest.approx(mass[:, 1].sum() / mass.sum())

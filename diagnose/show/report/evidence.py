@@ -52,7 +52,7 @@ def _nothing(numbers: bool) -> tuple[Block, ...]:
 
 
 def _row(seen: SeenLine, a: Assessment, book: Book, about: Particulars) -> tuple[Cell, ...]:
-    before = " (before the last work: kept, and not counted)" if seen.epoch == "before" else ""
+    before = " (before the last work)" if seen.epoch == "before" else ""
     shown = [str(p.number) for p in pictures(a, about) if about.photos[p.number - 1].about == seen.symptom]
     photo = f" (photo {' and '.join(shown)})" if shown else ""
     return (
