@@ -18,7 +18,7 @@ from diagnose.situation import Situation, ages_of
 class _Work:
     """The work told of, by the book: the faults it cured, whether each fault was found where that is told, and the events that it was.
 
-    A fault found and not cured is not among the cured.
+    A fault found and left is not among the cured, also where one of the jobs is for it.
     """
 
     cured: frozenset[str]
@@ -74,9 +74,8 @@ def _resolved(told: WorkTold, book: Book) -> _Work:
         fault = book.now_called(name)
         if fault not in book.faults:
             raise InputError(f"fault '{name}' is not in the book", where=where, right=did_you_mean(name, list(book.faults)))
-        if fault in cured:
-            raise InputError(f"fault '{name}' was cured by the work", where=where, right="a fault that is there still")
         found[fault] = True
+        cured.discard(fault)  # whatever the job is for: it was left
     return _Work(frozenset(cured & book.faults.keys()), found, frozenset(job.leaves for job in jobs if job.leaves is not None))
 
 

@@ -382,3 +382,18 @@ def test_an_observation_carries_all_that_was_said_of_it(tiny_report: Callable[..
     assert any("99 °C" in e.text and "idling" in e.text for e in page.all("tr"))
     assert any("Header tank low" in e.text and "think so" in e.text for e in page.all("tr"))
     assert "Play of the pulley (cannot see)" in page.text
+
+
+def test_work_that_the_case_tells_of_is_on_the_page(tiny_report: Callable[..., Report]) -> None:
+    """What was done before stands with what happened, with what was found in it, and what was found and is there still."""
+    work = {"jobs": ["renew-pump"], "hours_ago": 2.5, "found": {"renew-pump": []}, "not_cured": ["pump-bearing-worn"]}
+    report = tiny_report(work=work)
+    job, fault = report.book.jobs["renew-pump"], report.book.faults["pump-bearing-worn"]
+    assert (job.title, "done, 2.5 engine hours ago at most; found in it: nothing wrong") in report.about.happened
+    for text in (report.html, report.markdown):
+        assert job.title in text
+        assert "found for certain, and not cured yet" in text
+    assert any(what.lower() == fault.title.lower() for what, _ in report.about.happened)
+    named = tiny_report(work={**work, "found": {"renew-pump": ["pump-seal-worn"]}})
+    assert any(when.endswith(f"found in it: {report.book.faults['pump-seal-worn'].title.lower()}") for _, when in named.about.happened)
+    assert not tiny_report().about.happened

@@ -5,13 +5,14 @@ All of it may be missing: an assessment alone makes a whole report, with the gap
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from diagnose.show.report.photos import Photo
+from diagnose.wording import mid_sentence
 
 if TYPE_CHECKING:
     from diagnose.case import Case, Service, Trip
@@ -65,7 +66,7 @@ class Particulars:
         services: what was renewed or serviced, and when.
         trip: the trip in question: what, value.
         hours_away: hours from leaving to being back [h], positive; what goes on at rest counts through them.
-        happened: events before: what, when.
+        happened: events and work before: what, when and what was found in it; and what was found and is there still.
         seen_at: id of an observation in the assessment to the moment it was made.
         changed: answers that were changed, each in a sentence.
         photos: cleaned by `read_photo`.
@@ -130,8 +131,8 @@ def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decide
                         for name, times in case.boat.own_rates.items()),
         services=tuple((book.words.service_items.get(item, item), _service(service)) for item, service in case.boat.serviced.items()),
         trip=_trip(case.trip, book, situation.hours_away), hours_away=situation.hours_away,
-        happened=tuple((_event(seen.event, book), f"{seen.hours_ago:g} engine hours ago" + (f": {seen.note}" if seen.note else ""))
-                       for seen in case.events),
+        happened=(*((_event(seen.event, book), f"{seen.hours_ago:g} engine hours ago" + (f": {seen.note}" if seen.note else ""))
+                    for seen in case.events), *_work(case, book)),
         seen_at={seen.id: seen.given.when for seen in situation.seen if seen.given.when is not None},
         photos=tuple(photos),
     )
@@ -146,6 +147,24 @@ def _boat(case: Case, book: Book) -> Pairs:
 def _event(name: str, book: Book) -> str:
     event = book.events.get(book.now_called(name))
     return event.title if event is not None else name
+
+
+def _work(case: Case, book: Book) -> Iterator[tuple[str, str]]:
+    """The work that the case tells of, job by job with what was found in it, and what was found and is there still."""
+    if case.work is None:
+        return
+    for name in case.work.jobs:
+        faults = case.work.found.get(name)
+        was = "" if faults is None else f"; found in it: {'; '.join(_fault(f, book) for f in faults) or 'nothing wrong'}"
+        job = book.jobs.get(book.now_called(name))
+        yield name if job is None else job.title, f"done, {case.work.hours_ago:g} engine hours ago at most{was}"
+    for name in case.work.not_cured:
+        yield _fault(name, book), "found for certain, and not cured yet"
+
+
+def _fault(name: str, book: Book) -> str:
+    fault = book.faults.get(book.now_called(name))
+    return name if fault is None else mid_sentence(fault.title)
 
 
 def _given(fact: BoatFact, value: str | float | bool) -> str:
