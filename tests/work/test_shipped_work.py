@@ -28,8 +28,8 @@ def any_boat() -> Ground:
 
 
 def test_every_job_is_complete(any_boat: Ground) -> None:
-    """Of every job: each part a step or set-up uses is on its order list, all that comes off goes back, the order is kept, the recipes
-    can be worked out or say what they want, and the time is that of its parts."""
+    """Of every job: it has steps, with cautions and a proof that can fail; each part a step or set-up uses is on its order list, all
+    that comes off goes back, the order is kept, the recipes can be worked out or say what they want, and the time is that of its parts."""
     wrong = []
     for job in BOOK.jobs.values():
         tasks = merge([job], BOOK)
@@ -40,7 +40,12 @@ def test_every_job_is_complete(any_boat: Ground) -> None:
         place = {t.id: i for i, t in enumerate(tasks)}
         if not all(place[b] < place[t.id] for t in tasks for b in t.after):
             wrong.append((job.id, "a step before what it needs", []))
-        if job.steps and not all(place[f"{job.id}/{b}"] < place[f"{job.id}/{s}"] for s, before in order_of(job).items() for b in before):
+        if not job.steps or not (job.proof.passes and job.proof.fails):
+            wrong.append((job.id, "has no steps, or a proof that says nothing", []))
+        apart = [*(BOOK.words.setups[s] for s in job.setups), *job.steps]
+        if not (job.cautions or any(part.cautions for part in apart)):
+            wrong.append((job.id, "warns of nothing", []))
+        if not all(place[f"{job.id}/{b}"] < place[f"{job.id}/{s}"] for s, before in order_of(job).items() for b in before):
             wrong.append((job.id, "its own order is not kept", []))
         off: list[str] = []
         for t in tasks:
