@@ -121,13 +121,14 @@ def component(name: str = "engine", system: str = "cooling", **parts: Iterable[M
     return {"schema": 1, "component": name, "system": system, "title": name, **{k: list(v) for k, v in parts.items()}}
 
 
-def book_of(*components: Map, looks: Sequence[Map] = (), facts: Sequence[Map] = (), **changed_words: Any) -> Book:
+def book_of(*components: Map, looks: Sequence[Map] = (), facts: Sequence[Map] = (), cautions: Sequence[Map] = (),
+            **changed_words: Any) -> Book:
     """The book of these components. It must keep all rules of integrity."""
     book = Book(
         components=tuple(Component.model_validate(c) for c in components),
         words=Words.model_validate(words(**changed_words)),
         boat=BoatWords.model_validate({"schema": 1, "facts": [*FACTS, *facts]}),
-        caution_list=Cautions.model_validate({"schema": 1, "cautions": []}),
+        caution_list=Cautions.model_validate({"schema": 1, "cautions": [*cautions]}),
         source_list=Sources.model_validate({"schema": 1, "sources": []}),
         look_over=LookOver.model_validate({"schema": 1, "looks": list(looks)}),
         digest="0" * 64,

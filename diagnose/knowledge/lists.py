@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, StringConstraints, model_validator
 
+from diagnose.knowledge.jobs import ProofMoment
 from diagnose.knowledge.model import Chance, Consequence, EngineState, Entry, Id, Source, Text, When
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)]
@@ -190,11 +191,18 @@ class BoatWords(Entry):
 
 
 class Caution(Entry):
-    """A warning that checks and jobs name, in the words that are printed."""
+    """A warning that checks and jobs name, in the words that are printed.
+
+    Attributes:
+        tests: moments of a proof at which it is told, where the job names it; without any it belongs to the work itself.
+        of_every_job: whether it is told at those moments whether or not the job names it.
+    """
 
     id: Id
     title: Text
     text: Text
+    tests: tuple[ProofMoment, ...] = ()
+    of_every_job: bool = False
     why: Text
     source: Source
 

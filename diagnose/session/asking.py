@@ -283,10 +283,11 @@ def _cautions(book: Book, check: Check) -> tuple[Careful, ...]:
 
 
 def to_put_back(book: Book, opened: Sequence[str]) -> tuple[str, ...]:
-    """What these checks opened, to be put back: the last first, each once."""
-    back: list[str] = []
-    for name in reversed(opened):
+    """What these checks opened, to be put back: what was opened first is closed last, each once."""
+    blocks: list[tuple[str, ...]] = []
+    for name in opened:
         check = book.checks.get(name)
         if check is not None:
-            back += [*check.restore, *(book.words.setups[s].restore for s in reversed(check.needs.setups))]
-    return tuple(dict.fromkeys(back))
+            blocks += [*((book.words.setups[s].restore,) for s in check.needs.setups), check.restore]
+    first = dict.fromkeys(blocks)
+    return tuple(dict.fromkeys(line for block in reversed(first) for line in block))

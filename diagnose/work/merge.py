@@ -19,6 +19,7 @@ from diagnose.knowledge.worksteps import FIRST_TIME, order_of, setups_of
 from diagnose.work import ownwords
 from diagnose.work.ground import own_minutes
 from diagnose.work.results import Task
+from diagnose.work.warned import at_first_step, at_test
 
 MOMENTS: tuple[ProofMoment, ...] = ("cold", "under-pressure", "first-start", "warm", "under-load", "after-hours")
 """Proofs in the order in which they can be made: at rest, pumped up, at the first start, warm, in gear, and some hours on."""
@@ -156,15 +157,15 @@ def later_tests(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
 
 def _tests_of(jobs: Sequence[Job], moment: ProofMoment, book: Book) -> list[Task]:
     """The tests of one moment: one for all that say the same, at the same engine state and after as many hours."""
-    same: dict[tuple[object, ...], list[tuple[str, ProofTest]]] = {}
+    same: dict[tuple[object, ...], list[tuple[Job, ProofTest]]] = {}
     for job in jobs:
         for test in job.proof.tests:
             if test.when == moment:
-                same.setdefault((_plain(test.do), test.state, test.hours), []).append((job.id, test))
+                same.setdefault((_plain(test.do), test.state, test.hours), []).append((job, test))
     return [_test(f"proof:{MOMENTS.index(moment)}:{moment}:{n + 1}", tests, book) for n, tests in enumerate(same.values())]
 
 
-def _test(name: str, tests: Sequence[tuple[str, ProofTest]], book: Book) -> Task:
+def _test(name: str, tests: Sequence[tuple[Job, ProofTest]], book: Book) -> Task:
     """One test for those that say the same; of two grades allowed the stricter counts."""
     first, longest = tests[0][1], max(test.minutes for _, test in tests)
     worst: dict[str, str] = {}
@@ -172,9 +173,9 @@ def _test(name: str, tests: Sequence[tuple[str, ProofTest]], book: Book) -> Task
         for symptom, grade in test.worst.items():
             grades = list(book.symptoms[symptom].grades)
             worst[symptom] = min(worst.get(symptom, grade), grade, key=grades.index)
-    return Task(id=name, kind="proof", of=tuple(dict.fromkeys(j for j, _ in tests)), do=first.do, skilled=longest, first_time=longest,
+    return Task(id=name, kind="proof", of=tuple(dict.fromkeys(j.id for j, _ in tests)), do=first.do, skilled=longest, first_time=longest,
                 moment=first.when, passes=_joined(t.passes for _, t in tests), fails=_joined(t.fails for _, t in tests), worst=worst,
-                state=first.state, hours=first.hours)
+                state=first.state, hours=first.hours, cautions=at_test(tests, book))
 
 
 def _last_moment(found: Sequence[Task]) -> tuple[str, ...]:
@@ -235,6 +236,7 @@ def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...], boo
     hands = [m.own.hands for m in members if m.own is not None and m.own.hands is not None] or [s.hands for s in steps]
     waits = max((s.wait for s in steps if s.wait is not None), key=lambda w: w.minutes, default=None)
     renews = {thing: part for s in reversed(steps) for thing, part in s.renews.items()}
+    begun = [at_first_step(book.jobs[m.job], book) for m in members if m.place == 0]
     return Task(
         id=name, kind="step", of=tuple(dict.fromkeys(m.job for m in members)), do=steps[0].do,
         skilled=max(t.skilled for t in times), first_time=max(t.first_time for t in times), hands=max(hands),
@@ -242,8 +244,10 @@ def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...], boo
         uses=_union(s.uses for s in steps), takes_off=_union(s.takes_off for s in steps),
         puts_back=tuple(t for t in _union(s.puts_back for s in steps) if t not in renews), renews=renews,
         drains=tuple(dict.fromkeys(d for s in steps for d in s.drains)), bares=_union(s.bares for s in steps),
-        tools=_union(s.tools for s in steps), cautions=_union(s.cautions for s in steps), holds_two=ownwords.holds_two(places, book),
-        photo=_words(s.photo for s in steps), why=_words(s.why for s in steps), own=ownwords.of_steps(places, book), steps=places)
+        tools=_union(s.tools for s in steps), cautions=_union((*begun, *(s.cautions for s in steps))),
+        holds_two=ownwords.holds_two(places, book), photo=_words(s.photo for s in steps), why=_words(s.why for s in steps),
+        own=ownwords.of_steps(places, book), steps=places)
+
 
 
 def _union(lists: Iterable[Sequence[str]]) -> tuple[str, ...]:

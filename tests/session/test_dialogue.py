@@ -9,6 +9,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+import smallbook as sb
 import tiny
 
 from diagnose.case import Case, Observation, Trip
@@ -437,6 +438,19 @@ def test_a_change_of_state_closes_what_was_opened(tiny_book: Book) -> None:
     opened = progress_of(stored(log), tiny_book).opened
     assert asking.to_put_back(tiny_book, opened) == (tiny_book.words.setups["box-open"].restore,)
     assert progress_of(stored([*log, EngineStateEntry(state="idle")]), tiny_book).opened == []
+
+
+def test_what_was_opened_first_is_closed_last() -> None:
+    """Both looks need the box open; it is closed when all that was done inside it is put back, and nothing is said twice."""
+    setups = {name: {"minutes": 1, "title": name, "restore": f"Close {name}."} for name in ("box", "cock", "lid")}
+    looks = [sb.check("strainer", ["weep"], state="cold-stopped", setups=["box", "cock", "lid"], restore=["Basket in.", "Fill the bowl."]),
+             sb.check("hose", ["weep"], state="cold-stopped", setups=["box", "cock"], restore=["Hose back."]),
+             sb.check("mirror", ["weep"], state="cold-stopped", setups=["box"])]
+    book = sb.book_of(sb.component(symptoms=[sb.symptom("weep", states=("cold-stopped",))], checks=looks,
+                                   faults=[sb.fault("worn", [sb.shows("weep", (0.8,))])]), setups=setups)
+    assert asking.to_put_back(book, ["strainer", "hose", "mirror"]) == (
+        "Hose back.", "Basket in.", "Fill the bowl.", "Close lid.", "Close cock.", "Close box.")
+    assert asking.to_put_back(book, ["mirror", "hose"]) == ("Hose back.", "Close cock.", "Close box.")
 
 
 def test_what_was_told_opens_nothing(tiny_book: Book) -> None:

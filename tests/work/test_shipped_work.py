@@ -10,7 +10,7 @@ from diagnose.knowledge.load import load_rules, shipped
 from diagnose.knowledge.worksteps import order_of
 from diagnose.triage import assess
 from diagnose.work.ground import Ground, full_minutes
-from diagnose.work.merge import merge
+from diagnose.work.merge import later_tests, merge
 from diagnose.work.orders import from_csv, order_list, to_csv
 from diagnose.work.plan import plan
 from diagnose.work.recipes import recipes
@@ -45,6 +45,9 @@ def test_every_job_is_complete(any_boat: Ground) -> None:
         apart = [*(BOOK.words.setups[s] for s in job.setups), *job.steps]
         if not (job.cautions or any(part.cautions for part in apart)):
             wrong.append((job.id, "warns of nothing", []))
+        told = {c for t in (*tasks, *later_tests([job], BOOK)) for c in t.cautions}
+        if not told >= {*job.cautions, *(c for part in apart for c in part.cautions)}:
+            wrong.append((job.id, "a caution is told nowhere", sorted({*job.cautions} - told)))
         if not all(place[f"{job.id}/{b}"] < place[f"{job.id}/{s}"] for s, before in order_of(job).items() for b in before):
             wrong.append((job.id, "its own order is not kept", []))
         off: list[str] = []
