@@ -13,7 +13,7 @@ from diagnose.record.fold import latest_reading
 from diagnose.record.store import Record
 from diagnose.session.questions import Choice, Question
 from diagnose.wording import mid_sentence
-from diagnose.work.results import Chosen, Task
+from diagnose.work.results import Chosen, OrderLine, Task
 
 YES, NO, NONE, LATER, FAILED = "yes", "no", "none", "later", "failed"
 MOST_FAULTS = 8
@@ -31,9 +31,17 @@ def parts(standing: Standing) -> list[str]:
     lines = []
     for line in standing.plan.order.lines:
         count = f"{line.count:g}{f' {line.unit}' if line.unit else ''} x " if line.count != 1 or line.unit else ""
-        here = "aboard" if line.buy <= 0 else f"to get, about {line.lead_days:g} days" if line.lead_days else "to get"
+        here = _where(line, standing)
         lines.append(f"{count}{line.title}: {line.need}, {here}{'; found only when apart' if line.only_when_apart else ''}")
     return lines or ["No parts are needed."]
+
+
+def _where(line: OrderLine, standing: Standing) -> str:
+    if line.buy <= 0:
+        return "aboard"
+    if standing.parts_here and line.need == "must":
+        return "beside you"
+    return f"to get, about {line.lead_days:g} day{'' if line.lead_days == 1 else 's'}" if line.lead_days else "to get"
 
 
 def parts_here(standing: Standing) -> Question:

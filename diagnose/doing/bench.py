@@ -11,6 +11,7 @@ from diagnose.doing.proving import Owed
 from diagnose.doing.standing import Standing
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
+from diagnose.record.entries import AnyEntry
 from diagnose.session.questions import Question
 from diagnose.work.results import Chosen, Plan, Task
 
@@ -54,8 +55,11 @@ class Bench(Protocol):
     def holds(self, holds: Sequence[Hold], at_sea: bool, running: bool) -> None:
         """Show stops."""
 
-    def next_looks(self, found: Assessment) -> None:
-        """Show the looks that are worth making next."""
+    def next_looks(self, found: Assessment, running: bool) -> None:
+        """Show the looks that are worth making next: where she is not running, those at rest before those for which she is started."""
+
+    def crossed_out(self, entries: Sequence[AnyEntry], standing: Standing, book: Book) -> None:
+        """Show what the last answer was, that is taken back now."""
 
     def standing(self, standing: Standing, owed: Sequence[Owed]) -> None:
         """Show what is done, what was left out, what it took, and which tests are owed."""

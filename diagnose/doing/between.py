@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 
+from diagnose.assessment import Assessment
+from diagnose.case import Case
 from diagnose.doing import asked
 from diagnose.doing.asker import Asker
 from diagnose.doing.desk import Desk
@@ -55,6 +57,23 @@ class Between:
             if f"found {job}" not in standing.asked:
                 self.asker.settle(asked.what_it_was(job, standing, book), f"found {job}", self._findings)
 
+    def before_closing(self, standing: Standing, tasks: Sequence[Task]) -> None:
+        """Ask what lay open in several tasks told of at once, before they count: once a job is through, what is asked is of the new part.
+
+        Args:
+            standing: of the work.
+            tasks: about to be ticked off.
+
+        Raises:
+            LeftError: the work is left.
+            TakenBackError: an answer is taken back.
+        """
+        for task in tasks:  # no job is offered for what is closed again
+            if task.bares and f"seen {task.id}" not in standing.asked:
+                self._see(task, standing.planned.entry.at, "It lay open: what was to be seen there?")
+                self._tell_stops()
+                self._seen(task)
+
     def _services(self, hours: float | None, items: Sequence[str]) -> tuple[Entry, ...]:
         return asked.services(items, self.desk.moment(), hours)
 
@@ -65,20 +84,30 @@ class Between:
     def _look(self, task: Task, since: datetime) -> None:
         """What can be judged while it is apart, asked sign by sign; then whether it makes another job pay. It is marked as seen only
         when all of that is answered."""
+        self._see(task, since, "It lies open: look while it does.")
+        self._offer(*self._tell_stops())
+        self._seen(task)
+
+    def _see(self, task: Task, since: datetime, intro: str) -> None:
         symptoms = self.desk.book.symptoms
-        signs = [(n, symptoms[n].states[0]) for n in task.bares if n in symptoms]
-        self.asker.signs(signs, since, "It lies open: look while it does.")
-        self._offer()
+        self.asker.signs([(n, symptoms[n].states[0]) for n in task.bares if n in symptoms], since, intro)
+
+    def _seen(self, task: Task) -> None:
         self.desk.keep([MovedOn(at=self.desk.moment(), to=f"{SEEN}{task.id}")])
 
-    def _offer(self) -> None:
-        """Tell stops that are new, and offer the jobs that pay by what was just seen, each once."""
+    def _tell_stops(self) -> tuple[Case, Assessment]:
+        """Tell stops that are new. Gives the case as it is known now, and its judgement."""
+        case, found = self.desk.judged()
+        planned = self.desk.standing().plan.stops
+        new = [h for h in found.holds if h.id not in self._stops and f"{h.say} Lifted by: {h.cleared_by}" not in planned]
+        self.desk.bench.holds(new, False, False)
+        self._stops |= {h.id for h in new}
+        return case, found
+
+    def _offer(self, case: Case, found: Assessment) -> None:
+        """Offer the jobs that pay by what was just seen, each once."""
         desk, how = self.desk, self.planner.how
         standing = desk.standing()
-        case, found = desk.judged()
-        new = [h for h in found.holds if h.id not in self._stops and f"{h.say} Lifted by: {h.cleared_by}" not in standing.plan.stops]
-        desk.bench.holds(new, False, False)
-        self._stops |= {h.id for h in new}
         declined = [name.removeprefix("not ") for name in standing.asked if name.startswith("not ")]
         for one in surprises(found, case, desk.planned_book, standing.plan.jobs, declined, how.until, standing.plan.hand):
             desk.bench.offer(one)

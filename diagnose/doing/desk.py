@@ -98,7 +98,7 @@ class Desk:
         if not last:
             raise InputError("there is nothing to take back", right="q leaves")
         if self.strike(last, "taken back"):
-            self.bench.say(["Crossed out, kept in the record: the last answer."])
+            self.bench.crossed_out([s.entry for s in last], self.standing(), self.book)
 
     def saved(self) -> str:
         """That all is safe, and how it goes on."""

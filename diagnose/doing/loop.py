@@ -14,7 +14,7 @@ from diagnose.doing.planning import How, Planner
 from diagnose.doing.standing import Standing, standing_of
 from diagnose.doing.testing import Tester
 from diagnose.doing.ticking import listed, through_by, ticks_of
-from diagnose.doing.typed import Order, read
+from diagnose.doing.typed import Order, learned_of, read
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.record.entries import HoursEntry, Note, Photo
 from diagnose.session.answers import Reader
@@ -85,7 +85,9 @@ class Working:
             self.planner.add(standing, more)
         elif standing.ticks:
             done, head = len(standing.ticked), self.desk.head
-            self.desk.bench.say([f"{head.boat}: {head.title}", f"{done} of {done + len(standing.left_to_do)} tasks are ticked off."])
+            tests = f"; {len(standing.tests)} test{'s' if len(standing.tests) > 1 else ''} besides" if standing.tests else ""
+            self.desk.bench.say([f"{head.boat}: {head.title}",
+                                 f"{done} of {done + len(standing.left_to_do)} tasks are ticked off{tests}."])
 
     # -------------------------------------------------------------- the loop
 
@@ -115,13 +117,18 @@ class Working:
         """What is to be done now. Tests that could not be made come again, after the others, when the tests are taken up anew."""
         if standing.left_to_do and not self.desk.tests_only:
             return standing.next
-        if standing.left_to_do:
-            return standing.left_to_do[0]
+        unclosed = [t for t in standing.left_to_do if not self._after_tests(standing, t)]
+        if unclosed:
+            return unclosed[0]
         put_off = {n: p.at for n, p in standing.made.items() if p.outcome == "not-made"}
         ripe = [o.task for o in self.desk.owed(standing) if o.ripe]
         first = [t for t in ripe if t.id not in put_off]
         again = [t for t in ripe if self.desk.tests_only and t.id in put_off and put_off[t.id] < self._began]
         return next(iter([*first, *again]), standing.next)
+
+    def _after_tests(self, standing: Standing, task: Task) -> bool:
+        """Whether a task is done only when tests are made: it shuts what they are looked at through."""
+        return any(standing.tasks[b].kind == "proof" for b in task.after)
 
     def _at(self, standing: Standing, task: Task) -> None:
         """Lines read at one task, until something moved it.
@@ -150,7 +157,9 @@ class Working:
             case "leave out":
                 return self._leave_out(order, task)
             case "failed" if task.kind == "proof":
-                return self.tester.failed(task, order.text or "as seen")
+                return self.tester.fail(task, order.text)
+            case "failed":
+                raise InputError("f is for a test that failed", right="n and a note, or done")
             case "all":
                 return self._all(standing)
             case "redo":
@@ -161,7 +170,7 @@ class Working:
                 self.desk.take_back()
                 return True
             case "note" | "photo" | "learn" | "hours":
-                self._aside(order, task)
+                self._aside(order, standing, task)
             case "list":
                 self.desk.bench.listing(standing)
             case "parts":
@@ -186,6 +195,8 @@ class Working:
             self.desk.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done "
                                  "waited." for why, until in waits])
             return False
+        if len(chosen) > 1:
+            self.between.before_closing(standing, chosen)
         return self._tick(chosen, order.minutes)
 
     def _tick(self, tasks: Sequence[Task], minutes: float | None = None, why: str | None = None) -> bool:
@@ -195,7 +206,9 @@ class Working:
         jobs = through_by(ticks, log)
         if not self.desk.keep([*ticks, *(e for j in jobs for e in finished.through(j, self.desk.book, at))]):
             return False
+        loose = [thing for t in tasks for thing in (*t.puts_back, *t.renews)] if why else []
         self.desk.bench.say([f"{'Left out' if why else 'Done'}: {len(tasks)} task{'s' if len(tasks) > 1 else ''}, saved.",
+                        *([f"By that it is not put back: {', '.join(loose)}."] if loose else ()),
                         *(f"Through: {self.desk.book.jobs[j].title}. What was seen before it is history now." for j in jobs)])
         return True
 
@@ -209,16 +222,18 @@ class Working:
     def _all(self, standing: Standing) -> bool:
         if not standing.left_to_do:
             raise InputError("all is ticked off but the tests", right="done, at each test")
-        kept = [t for t in standing.left_to_do if not any(standing.tasks[b].kind == "proof" for b in t.after)]
-        return self._tick(kept or standing.left_to_do)
+        kept = [t for t in standing.left_to_do if not self._after_tests(standing, t)] or list(standing.left_to_do)
+        self.between.before_closing(standing, kept)
+        return self._tick(kept)
 
     def _redo(self, order: Order, standing: Standing) -> bool:
         task = asked.numbered(standing).get(order.first or 0)
         if task is None or (task.id not in standing.ticked and task.id not in standing.made):
             raise InputError("there is no such task that is done", right="redo and a number that list shows as done")
-        if not self.desk.strike(struck.of_task(self.desk.log(), task), "to be done again"):
+        log, again = self.desk.log(), [t for t in standing.tasks.values() if t.id == task.id or t.id in standing.within(task)]
+        if not self.desk.strike([s for t in again for s in struck.of_task(log, t)], "to be done again"):
             return False
-        self.desk.bench.say([f"To be done again: {task.do}"])
+        self.desk.bench.say([f"To be done again: {t.do}" for t in again])
         return True
 
     def _add(self, order: Order, standing: Standing) -> bool:
@@ -229,7 +244,7 @@ class Working:
 
     # -------------------------------------------------------------- beside the work
 
-    def _aside(self, order: Order, task: Task) -> None:
+    def _aside(self, order: Order, standing: Standing, task: Task) -> None:
         """What is kept beside the work and moves nothing: a note, a photo, hours of the engine, something learned on this boat."""
         at, text = self.desk.moment(), order.text.strip()
         if order.word == "hours":
@@ -244,8 +259,10 @@ class Working:
             if self.desk.keep([Photo(at=at, path=path, sha256=sha, about=task.do)]):
                 self.desk.bench.say([f"Photo kept: {path}"])
         elif order.word == "learn":
-            if not task.steps:
-                raise InputError("it can be kept of a step of a job only", right="n for a note")
-            self.desk.bench.say([self.learn(*task.steps[0], text)])
+            number, said = learned_of(text)
+            about = task if number is None else asked.numbered(standing).get(number)
+            if about is None or not about.steps:
+                raise InputError("it can be kept of a step of a job only", right="learn, the number of a step and words; n for a note")
+            self.desk.bench.say([self.learn(*about.steps[0], said), f"It stands with: {about.do}"])
         elif self.desk.keep([Note(at=at, text=text, about=task.do)]):
             self.desk.bench.say(["Note kept."])

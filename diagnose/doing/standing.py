@@ -33,7 +33,7 @@ class Standing:
         ticks: by task or by step of a job, the last tick.
         proofs: by the words of a test, the last time it was made.
         through: jobs that are through, and the entry that says so.
-        asked: what the work has asked already and need not again.
+        asked: what the work has asked already and need not again, each with what was answered, or nothing.
     """
 
     plan: Plan
@@ -41,7 +41,7 @@ class Standing:
     ticks: dict[str, TaskTicked]
     proofs: dict[str, ProofMade]
     through: dict[str, Stored]
-    asked: frozenset[str]
+    asked: Mapping[str, str]
 
     @cached_property
     def tasks(self) -> dict[str, Task]:
@@ -92,6 +92,16 @@ class Standing:
             return {f"{SET_UP}:{closing.id.partition(':')[2]}"}
         things = {*closing.puts_back, *closing.renews}
         return {t.id for t in self.plan.tasks if things & set(t.takes_off) and set(closing.of) & set(t.of)}
+
+    def within(self, closing: Task) -> set[str]:
+        """What opens that which a task closes, and the steps between the two: where the closing is done again, so are they."""
+        opening = self._openings_of(closing)
+        return opening | {n for n in self._steps_before.get(closing.id, ()) if opening & self._steps_before[n]}
+
+    @property
+    def parts_here(self) -> bool:
+        """Whether it was said that all parts lie there."""
+        return self.asked.get("parts") == "yes"
 
     @property
     def left_to_do(self) -> tuple[Task, ...]:
@@ -203,7 +213,7 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
     ticks: dict[str, TaskTicked] = {}
     proofs: dict[str, ProofMade] = {}
     through: dict[str, Stored] = {}
-    asked: set[str] = set()
+    asked: dict[str, str] = {}
     for stored in entries:
         entry = stored.entry
         if isinstance(entry, TaskTicked):
@@ -213,8 +223,8 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
         elif isinstance(entry, WorkDone):
             through[entry.job] = stored
         elif isinstance(entry, MovedOn) and entry.to.startswith(WORKING):
-            asked.add(entry.to.removeprefix(WORKING))
-    return Standing(plan, last, ticks, proofs, through, frozenset(asked))
+            asked[entry.to.removeprefix(WORKING)] = entry.note or ""
+    return Standing(plan, last, ticks, proofs, through, asked)
 
 
 def _plan(text: str) -> Plan | None:

@@ -38,16 +38,27 @@ class Tester:
         worse = proving.in_words(proving.sighted(task, resolve(desk.case(), desk.book).seen, since, desk.book), desk.book)
         outcome = "failed" if worse else _OUTCOMES[self.asker.one(asked.passed(task))]
         if outcome == "failed":
-            return self.failed(task, worse or task.fails or "as seen")
+            return self._failed(task, worse or task.fails or "as seen")
         if not self._keep(task, outcome, None if outcome == "passed" else "it could not be told"):
             return False
         desk.bench.say(["Passed, saved." if outcome == "passed" else "Not proved, saved."])
         return True
 
-    def failed(self, task: Task, why: str) -> bool:
+    def fail(self, task: Task, said: str) -> bool:
+        """A test that is told to have failed, in words or none: its signs are asked all the same, for they say what it was.
+
+        Raises:
+            LeftError: the work is left.
+            TakenBackError: an answer is taken back.
+        """
+        desk, since = self.desk, self._begun(task)
+        self.asker.signs(proving.to_ask(task, desk.book), since, "What was to be seen at it?")
+        worse = proving.in_words(proving.sighted(task, resolve(desk.case(), desk.book).seen, since, desk.book), desk.book)
+        return self._failed(task, said or worse or "as seen")
+
+    def _failed(self, task: Task, why: str) -> bool:
         """Keep that a test failed: the case goes on, and is judged with what is known now. False where it could not be kept."""
         desk = self.desk
-        self._begun(task)
         if not self._keep(task, "failed", why):
             return False
         desk.bench.say([f"FAILED, saved: {why}."])
@@ -55,7 +66,7 @@ class Tester:
             desk.keep([Reopened(at=desk.moment(), why=f"a test failed: {task.do}")])
         found = desk.judged_and_kept()
         desk.bench.holds([h for h in found.holds if h.keeps_stopped or h.keeps_in], False, task.state in RUNNING)
-        desk.bench.next_looks(found)
+        desk.bench.next_looks(found, task.state in RUNNING)
         desk.bench.say([f"The case stays open. diagnose resume {desk.head.id} looks further; add JOB puts a job into the plan; redo N does "
                         "a step again; done makes the test again."])
         return True

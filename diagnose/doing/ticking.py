@@ -27,6 +27,8 @@ def listed(standing: Standing, first: int, last: int | None) -> tuple[Task, ...]
     Raises:
         InputError: there are none, all are ticked off, one is a test, or what comes before one is neither done nor among them.
     """
+    if last is not None and last < first:
+        raise InputError(f"{first}-{last} runs backwards", right=f"{last}-{first}")
     numbers = {t.id: n for n, t in numbered(standing).items()}
     chosen = [standing.tasks[name] for name, n in numbers.items() if first <= n <= (first if last is None else last)]
     if not chosen:

@@ -54,6 +54,12 @@ def read(typed: str) -> Order:
     return Order("unknown", text=text)
 
 
+def learned_of(text: str) -> tuple[int | None, str]:
+    """What `learn` is told: the number of a task, where one comes first, and the words."""
+    head, _, rest = text.partition(" ")
+    return (int(head), rest.strip()) if head.isdecimal() and len(head) < 6 and rest.strip() else (None, text)
+
+
 def _done(found: re.Match[str]) -> Order:
     parts = found.groupdict()
     minutes = float(parts["time"]) * (60.0 if parts["unit"] == "h" else 1.0) if parts["time"] else None

@@ -10,7 +10,9 @@ from diagnose.doing.asked import numbered
 from diagnose.doing.proving import Owed
 from diagnose.doing.standing import Standing
 from diagnose.knowledge.book import Book
-from diagnose.show.entrywords import clock
+from diagnose.knowledge.model import RUNNING
+from diagnose.record.entries import AnyEntry, EventEntry, MovedOn, TaskTicked, WorkDone
+from diagnose.show.entrywords import clock, said_of
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.planpage import WHEN, details, plan_page, recipe, warnings
 from diagnose.show.questionpage import Narrow, Paged
@@ -27,7 +29,7 @@ KEYS = (
     ("all", "all is done but the tests: for who worked without this list"),
     ("redo 5", "task 5 is to be done again"),
     ("add JOB", "another job of the book comes into the plan"),
-    ("learn WORDS", "kept in this boat's own file, with this step"),
+    ("learn WORDS", "kept in this boat's own file, with this step; learn 5 WORDS with step 5"),
     ("n WORDS", "a note"), ("p PATH", "a photo"),
     ("hours 512", "the engine hours now"),
     ("list", "all tasks"), ("parts", "all parts"),
@@ -58,7 +60,7 @@ def task_page(standing: Standing, task: Task, waits: Sequence[tuple[str, datetim
     page.put("", f"{kind}{task.do}", "bold", label_width=0)
     if task.why:
         page.put("why", task.why)
-    details(task, page)
+    details(task, book, page)
     for place in task.steps:
         for found in (r for r in standing.plan.recipes if (r.job, r.step) == place):
             recipe(found, book, page, said)
@@ -112,11 +114,13 @@ def offer_page(found: Chosen, width: int) -> Page:
     return page
 
 
-def next_looks_page(found: Assessment, width: int) -> Page:
-    """The looks worth making next."""
+def next_looks_page(found: Assessment, running: bool, width: int) -> Page:
+    """The looks worth making next: where she is not running, those at rest before those for which she is started."""
     page = Narrow(width)
-    for i, check in enumerate(found.checks[:3]):
-        page.put("look" if i == 0 else "", f"{check.title}. About {minutes(check.minutes + check.setup_minutes)}.")
+    looks = sorted(found.checks, key=lambda check: not running and check.needs in RUNNING)
+    for i, check in enumerate(looks[:3]):
+        about = minutes(check.minutes + check.setup_minutes)
+        page.put("look" if i == 0 else "", f"{check.title} ({SHORT_STATES[check.needs]}). About {about}.")
     return page
 
 
@@ -146,6 +150,17 @@ def owed_words(one: Owed) -> str:
     about = f", about {clock(one.from_day).rpartition(' ')[0]}" if one.from_day is not None and not one.ripe else ""
     some = f" {one.task.hours:g} engine hours on" if one.task.hours and not hours else ""
     return f"{one.task.do}{hours}{about}{some}"
+
+
+def crossed_out_page(entries: Sequence[AnyEntry], standing: Standing, book: Book, width: int) -> Page:
+    """What the last answer was, that is taken back: several ticks as one line, and what only followed from an answer left out."""
+    page = Narrow(width)
+    ticks = [standing.tasks[e.task].do for e in entries if isinstance(e, TaskTicked) and e.task in standing.tasks]
+    told = [e for e in entries if not isinstance(e, TaskTicked | WorkDone | EventEntry | MovedOn)]
+    words = [*ticks[-1:], *([f"{plural(len(ticks) - 1, 'task')} more"] if len(ticks) > 1 else ())]
+    words += [said_of(e, {s.id: s.title for s in book.symptoms.values()}) for e in told]
+    page.put("", f"Crossed out, kept in the record: {'; '.join(words) or 'the last answer'}.", label_width=0)
+    return page
 
 
 def keys_page(width: int) -> Page:
@@ -181,9 +196,13 @@ class WorkPaged(Paged):
         """A job that pays now."""
         self.show(offer_page(found, self.width))
 
-    def next_looks(self, found: Assessment) -> None:
+    def next_looks(self, found: Assessment, running: bool) -> None:
         """The looks worth making next."""
-        self.show(next_looks_page(found, self.width))
+        self.show(next_looks_page(found, running, self.width))
+
+    def crossed_out(self, entries: Sequence[AnyEntry], standing: Standing, book: Book) -> None:
+        """What was taken back."""
+        self.show(crossed_out_page(entries, standing, book, self.width))
 
     def standing(self, standing: Standing, owed: Sequence[Owed]) -> None:
         """How far the work is."""

@@ -10,6 +10,7 @@ from diagnose.show.figures import value_words
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.orderpage import needs
 from diagnose.show.words import in_hundred, minutes, plural
+from diagnose.wording import mid_sentence
 from diagnose.work.results import Amount, Extra, Leaving, Plan, RecipeLine, Slot, Task
 from diagnose.work.saying import hours
 
@@ -89,14 +90,14 @@ def _sequence(plan: Plan, book: Book, page: Page) -> None:
     amounts = {(r.job, r.step): r for r in plan.recipes}
     said: set[str] = set()
     for number, slot in enumerate(plan.schedule.slots, 1):
-        _step(number, slot, tasks[slot.task], page, plan)
+        _step(number, slot, tasks[slot.task], book, page, plan)
         warnings(tasks[slot.task], book, page, said)
         for place in tasks[slot.task].steps:
             if place in amounts:
                 recipe(amounts[place], book, page, said)
 
 
-def _step(number: int, slot: Slot, task: Task, page: Page, plan: Plan) -> None:
+def _step(number: int, slot: Slot, task: Task, book: Book, page: Page, plan: Plan) -> None:
     mark = "*" if slot.critical else " "
     label = f"{clock(slot.start)} {number:>2}{mark}"
     kind = {"set-up": "first: ", "put back": "", "step": "", "proof": "proof: "}[task.kind]
@@ -104,17 +105,17 @@ def _step(number: int, slot: Slot, task: Task, page: Page, plan: Plan) -> None:
     who = "" if plan.schedule.hands == 1 or not slot.who else f", hand {' and '.join(str(h + 1) for h in slot.who)}"
     helped = ", a second pair of hands wanted" if task.id in plan.schedule.helped else ""
     page.labelled(label, f"{kind}{task.do}" + (f" ({takes}{who}{helped})" if takes else ""), label_width=STEP + 2)
-    details(task, page)
+    details(task, book, page)
 
 
-def details(task: Task, page: Page) -> None:
+def details(task: Task, book: Book, page: Page) -> None:
     """What belongs to a task, a line each: what comes off and goes back, what is used, what to photograph, what it waits for."""
     if task.own:
         page.labelled("", task.own, label_width=STEP + 2)
     details = {
         "off": ", ".join(task.takes_off), "back": ", ".join(task.puts_back),
-        "new": ", ".join(f"{thing} ({part})" for thing, part in task.renews.items()), "use": ", ".join(task.uses),
-        "tools": ", ".join(task.tools), "photo": task.photo or "", "wait": _wait(task), "see": "; ".join(_judge(task)),
+        "new": ", ".join(task.renews), "use": "; ".join(book.words.parts.get(part, part) for part in task.uses),
+        "tools": ", ".join(task.tools), "photo": task.photo or "", "wait": _wait(task), "see": _judge(task, book),
         "passes": f"{WHEN[task.moment]}: {task.passes}" if task.moment and task.passes else task.passes or "", "fails": task.fails or ""}
     for name, text in details.items():
         if text:
@@ -127,8 +128,8 @@ def _wait(task: Task) -> str:
     return f"{minutes(task.wait_minutes)}, {task.wait_why}" if task.wait_minutes else ""
 
 
-def _judge(task: Task) -> list[str]:
-    return [name.replace("-", " ") for name in task.bares]
+def _judge(task: Task, book: Book) -> str:
+    return "; ".join(mid_sentence(book.symptoms[name].title) for name in task.bares if name in book.symptoms)
 
 
 def warnings(task: Task, book: Book, page: Page, said: set[str]) -> None:

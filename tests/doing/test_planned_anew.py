@@ -258,7 +258,7 @@ def test_what_was_taken_back_is_as_if_it_never_was(one: Plan) -> None:
     log.planned(one.model_copy(update={"title": "another"}))
     log.entries[-1] = dk.Stored(**{**vars(log.entries[-1]), "taken_back": True})
     standing = log.standing
-    assert (standing.plan.title, standing.asked, list(standing.ticked)) == (one.title, frozenset(), [one.tasks[0].id])
+    assert (standing.plan.title, standing.asked, list(standing.ticked)) == (one.title, {}, [one.tasks[0].id])
     log.entries[0] = dk.Stored(**{**vars(log.entries[0]), "taken_back": True})
     assert dk.standing_of(log.entries) is None
 

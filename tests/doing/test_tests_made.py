@@ -121,8 +121,9 @@ def test_what_was_seen_before_a_test_began_does_not_count(desk: dk.Desk) -> None
 
 @pytest.mark.parametrize(("line", "why"), [("f a drop at the joint", "a drop at the joint"), ("f", "as seen")])
 def test_a_test_can_be_failed_in_words(line: str, why: str, desk: dk.Desk) -> None:
-    """Without its signs being asked."""
-    screen = desk.work(*DONE, line, "q")
+    """Its signs are asked all the same: they say what it was."""
+    screen = desk.work(*DONE, line, "x", "0", "q")
+    assert screen.asked[-2:] == ["pump-worn-seen", "stream-seen"]
     assert [(p.outcome, p.why) for p in desk.entries("proof-made")] == [("failed", why)]
     assert f"FAILED, saved: {why}." in screen.said
 
@@ -219,7 +220,7 @@ def test_prove_names_the_work_that_is_left_first(desk: dk.Desk) -> None:
     """Where something is not ticked off, that comes before any test."""
     desk.work(*DONE[:-1], "q")
     screen = desk.work("done", "q", tests_only=True)
-    assert screen.tasks == ["put back:cock-shut", "put back:box-open"]
+    assert screen.tasks == ["put back:cock-shut", "proof:0:cold:1"]  # the box is shut when all was looked at through it
     assert screen.asked == []
     assert screen.said[-1] == f"Saved. diagnose prove {desk.case} goes on."
 
