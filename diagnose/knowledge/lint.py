@@ -180,6 +180,15 @@ def checked_rests_on_evidence(book: Book) -> Iterator[Problem]:
                       "status: draft, or a rate with a source that was opened")
 
 
+def sentences_are_whole(book: Book) -> Iterator[Problem]:
+    """What is to be done is told in whole sentences: in a list between brackets a comma parts one that is not quoted."""
+    for check in book.checks.values():
+        for text in (*check.steps, *check.restore):
+            if text[:1].islower() or text.rstrip(')"')[-1:] not in {".", "?", "!"}:
+                yield _at(book, "checks", check.id, f"'{text}' is no whole sentence",
+                          "a capital, a full stop, and quotes round a text with commas")
+
+
 LINTS: tuple[Callable[[Book], Iterator[Problem]], ...] = (
     named_for_the_condition,
     nothing_left_blank,
@@ -193,4 +202,5 @@ LINTS: tuple[Callable[[Book], Iterator[Problem]], ...] = (
     holds_have_one_meaning,
     conditions_stay_shallow,
     checked_rests_on_evidence,
+    sentences_are_whole,
 )

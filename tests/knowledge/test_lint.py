@@ -179,6 +179,12 @@ FOUND: dict[str, tuple[str, Change, str, tuple[Any, ...]]] = {
         "'pump-bearing-worn' is called checked, but its rate is from memory",
         ("faults", 1),
     ),
+    "a step that a comma parted": (
+        "sentences_are_whole",
+        pump(lambda p: p["checks"][0].update(steps=["Wipe it dry", "look with a mirror."])),
+        "'Wipe it dry' is no whole sentence",
+        ("checks", 0),
+    ),
 }
 
 PASSED: dict[str, tuple[str, Change]] = {
@@ -211,6 +217,7 @@ PASSED: dict[str, tuple[str, Change]] = {
         "checked_rests_on_evidence",
         pump(lambda p: (p["faults"][1].update(status="checked"), p["faults"][1]["rate"].update(source="common-practice"))),
     ),
+    "a sentence in brackets": ("sentences_are_whole", pump(lambda p: p["checks"][0].update(steps=["Look, and feel. (Twice.)"]))),
 }
 
 
