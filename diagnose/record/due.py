@@ -18,7 +18,7 @@ from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import Look as LookLine
 from diagnose.machinery import Machinery
 from diagnose.record.ageing import AHEAD_HOURS, Aged, Ahead, aged_items
-from diagnose.record.entries import DueSet, Observed, moment
+from diagnose.record.entries import DueSet, Observed, WorkDone, moment
 from diagnose.record.fold import boat_of
 from diagnose.record.hourlog import DAYS_A_YEAR, FARTHEST_DAYS, HourLog, HoursThen, Pace, hour_log
 from diagnose.record.outlook import Outlook, outlook
@@ -105,6 +105,7 @@ class _Desk:
         self.ahead = Ahead.at(log.pace)
         self.untold = 0
         self._series = all_series(record, boat.name, book, log)
+        self._worked = [s for s in record.entries(boat=boat.name, kinds=("work-done",)) if not s.taken_back]
         facts = resolve(self._case(()), book).facts
         machinery = Machinery.of(book)
         arrangement = machinery.arrangement(facts)
@@ -275,7 +276,7 @@ class _Desk:
     def look_over(self) -> Iterator[Due]:
         """The lines of the look-over that a departure waits for: when the first of them goes stale, or that some are."""
         told = {symptom for line in self.book.look_over.looks for symptom in line.tells}
-        latest = [(s.scale.id, _surest(s.looks)) for s in self._series if s.scale.id in told and s.looks]
+        latest = [(s.scale.id, _surest(looks)) for s in self._series if s.scale.id in told and (looks := self._since_work(s))]
         try:
             situation = resolve(self._case(look for _, look in latest), self.book)
         except DiagnoseError:  # what the book cannot take any more was not looked at
@@ -296,6 +297,13 @@ class _Desk:
             hours = min((run for run, _ in ends if run is not None), default=None)
             why = f"All {lines} that a departure waits for are fresh; then the first goes stale."
             yield Due("look-over", "look-over", LOOK_OVER, why, *self._by(hours, min(at for _, at in ends)))
+
+
+    def _since_work(self, series: Series) -> tuple[Look, ...]:
+        """The looks at a sign since the last work that changed it: those before say nothing of how it is now."""
+        changed = [(s.entry.at, s.id) for s in self._worked
+                   if isinstance(s.entry, WorkDone) and series.scale.id in map(self.book.now_called, s.entry.signs)]
+        return tuple(look for look in series.looks if not changed or (look.at, look.entry) > max(changed))
 
 
 def _surest(looks: Sequence[Look]) -> Look:

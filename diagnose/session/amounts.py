@@ -10,14 +10,15 @@ import re
 from dataclasses import dataclass
 
 from diagnose.errors import InputError
-from diagnose.knowledge.model import RESERVED_GRADE, Band, Measurand, Measure, Symptom
-from diagnose.seen import leak_grade
+from diagnose.knowledge.model import Band, Measurand, Measure, Symptom
 from diagnose.units import parse_quantity
 
 DROP_ML = (0.05, 0.10)
 """One drop [mL]: 20 to the millilitre by convention, 0.08 to 0.10 mL measured off taps. From memory."""
-MOST_LOST = 1e9
-"""A loss [mL/h] beyond this is no other grade than this one; numbers as large as that are slips of the finger."""
+LEAST_LOST, MOST_LOST = 0.01, 1e6
+"""Losses [mL/h] that an observation can hold."""
+MOST_DROPS = 600.0
+"""Drops a minute that somebody might count: ten a second is a stream."""
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _TIMES = {"s": 1 / 3600, "sec": 1 / 3600, "second": 1 / 3600, "min": 1 / 60, "minute": 1 / 60, "h": 1.0, "hr": 1.0, "hour": 1.0,
           "d": 24.0, "day": 24.0, "night": 10.0, "wk": 168.0, "week": 168.0}
@@ -53,6 +54,18 @@ class Rate:
         if math.isclose(self.low, self.high):
             return f"{_short(self.low)} mL an hour"
         return f"{_short(self.low)} to {_short(self.high)} mL an hour"
+
+
+    @property
+    def middle(self) -> str:
+        """The loss as an observation holds it: number and unit; what lies beyond these as the end of them."""
+        middle = min(max(math.sqrt(self.low) * math.sqrt(self.high), LEAST_LOST), MOST_LOST)
+        return f"{float(f'{middle:.3g}'):.9g} mL/hour"
+
+    @property
+    def uncountable(self) -> bool:
+        """Whether so many drops were told that nobody can count them."""
+        return self.drops and self.low > MOST_DROPS * 60.0 * DROP_ML[0]
 
 
 def shown_unit(unit: str) -> str:
@@ -154,21 +167,6 @@ def bare_count(text: str) -> float | None:
     """A count without a time, or None."""
     found = _BARE.match(" ".join(text.split()))
     return None if found is None else float(found[1])
-
-
-def grade_of_rate(symptom: Symptom, lost: Rate) -> str:
-    """The grade of a leak that a loss belongs to, as everywhere in the program (`seen.leak_grade`); none where nothing is lost.
-
-    Raises:
-        ValueError: the symptom is no leak.
-    """
-    if symptom.leak is None:
-        raise ValueError(f"'{symptom.id}' is no leak")
-    if lost.high <= 0:
-        return RESERVED_GRADE
-    least = min(low for low, _ in symptom.leak.rates.values())
-    middle = math.sqrt(lost.low) * math.sqrt(lost.high)
-    return list(symptom.grades)[leak_grade(symptom, min(max(middle, least), MOST_LOST))]  # a loss below all grades is the mildest
 
 
 def band_words(band: Band, unit: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 from diagnose.case import EventSeen, Observation, Sureness, Trip
 from diagnose.errors import DiagnoseError, InputError
-from diagnose.knowledge.model import EngineState, Symptom
+from diagnose.knowledge.model import RESERVED_GRADE, EngineState, Symptom
 from diagnose.record.entries import (
     BoatEntry,
     EngineStateEntry,
@@ -404,9 +404,11 @@ class Reader(ReadOff):
         return self._keep(question, turn, value=value, sure=sure)
 
     def _lost(self, question: Question, lost: amounts.Rate, sure: Sureness, turn: Turn) -> Reply:
-        grade = amounts.grade_of_rate(self.sign_of(question), lost)
         drops = "; a drop is 0.05 to 0.10 mL" if lost.drops else ""
-        reply = self._keep(question, turn, grade=grade, sure=sure, note=f"{lost.said}: {lost.words}")
+        if lost.uncountable:
+            return Reply(said=("That many drops cannot be counted. Say what was caught in what time, such as 2 L in 1 h.",))
+        seen = {"value": lost.middle} if lost.high > 0 else {"grade": RESERVED_GRADE}
+        reply = self._keep(question, turn, **seen, sure=sure, note=f"{lost.said}: {lost.words}")
         return replace(reply, said=(f"{lost.said} is {lost.words}{drops}.", *reply.said))
 
     def _graded(self, question: Question, grade: str, sure: Sureness, turn: Turn) -> Reply:

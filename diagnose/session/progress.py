@@ -20,6 +20,7 @@ from diagnose.record.entries import (
     PassedOver,
     TripEntry,
     WordsEntry,
+    WorkDone,
 )
 from diagnose.record.store import Stored
 from diagnose.session.instruments import only_revs, revs_in
@@ -158,7 +159,13 @@ class Progress:
 def progress_of(log: Iterable[Stored], book: Book) -> Progress:
     """Fold the log of one case."""
     done = Progress()
-    for group in _groups([s for s in log if s.entry.kind in ASKED]):
+    for group in _groups([s for s in log if s.entry.kind in ASKED or isinstance(s.entry, WorkDone)]):
+        for stored in group:
+            if isinstance(stored.entry, WorkDone) and not stored.taken_back:
+                _worked(done, stored.entry, book)
+        group = [s for s in group if not isinstance(s.entry, WorkDone)]
+        if not group:
+            continue
         entries = tuple(s.entry for s in group)
         answer = Answer(len(done.answers) + 1, entries[0].at, tuple(s.id for s in group), entries, done.engine,
                         all(s.taken_back for s in group))
@@ -167,6 +174,16 @@ def progress_of(log: Iterable[Stored], book: Book) -> Progress:
             if not stored.taken_back:
                 _take(done, stored.entry, answer, book)
     return done
+
+
+def _worked(done: Progress, entry: WorkDone, book: Book) -> None:
+    """What was seen or passed over of the signs that some work changed is of before it, and is asked anew."""
+    signs = {book.now_called(name) for name in entry.signs}
+    for told in (done.seen, done.passed, done.read):
+        for key in [key for key in told if key[0] in signs]:
+            del told[key]
+    for name in signs & done.later.keys():
+        del done.later[name]
 
 
 def _groups(stored: Sequence[Stored]) -> list[list[Stored]]:

@@ -327,6 +327,17 @@ def test_hours_run_make_it_stale_too(tmp_path: Path) -> None:
     assert only(now(record, 2), "look-over").at_departure
 
 
+def test_work_makes_the_looks_at_its_signs_owed_anew(tmp_path: Path) -> None:
+    """What was seen of a sign before the work that changed it says nothing of how it is now; of other signs it still does."""
+    record = kit.record_of(tmp_path, kit.hours(0, 100), kit.seen(10, "weep", "none"))
+    case = record.cases()[0].id
+    for signs, owed in ((("rattle",), False), (("weep",), True)):
+        record.append(e.WorkDone(at=kit.day(10.5), job="renew-pump", signs=signs), boat=kit.BOAT, case=case)
+        assert only(now(record, 11), "look-over").at_departure is owed
+    record.append(kit.seen(10.9, "weep", "none"), boat=kit.BOAT, case=case)
+    assert not only(now(record, 11), "look-over").at_departure
+
+
 # ------------------------------------------------------------------ the list
 
 

@@ -5,9 +5,18 @@ from __future__ import annotations
 import pytest
 
 from diagnose.errors import InputError
-from diagnose.knowledge.model import Leak, Measure, Symptom
-from diagnose.seen import leak_grade
-from diagnose.session.amounts import Rate, UnitUnclearError, band_words, bare_count, grade_of_rate, may_be_reading, rate, reading
+from diagnose.knowledge.model import Measure, Symptom
+from diagnose.session.amounts import (
+    LEAST_LOST,
+    MOST_LOST,
+    UnitUnclearError,
+    band_words,
+    bare_count,
+    may_be_reading,
+    rate,
+    reading,
+)
+from diagnose.units import parse_quantity
 
 HEAT = Measure(unit="degC", possible=(-10, 130), sigma=3)
 
@@ -69,29 +78,24 @@ def test_what_is_no_loss_in_a_time(typed: str) -> None:
     assert rate(typed) is None
 
 
-def test_the_grade_of_a_loss() -> None:
-    """A loss belongs to the grade whose rates hold it, or lie nearest; nothing lost is healthy."""
-    leaking = symptom(leak=Leak(fluid="coolant", rates={"damp": (0.5, 5), "drip": (3, 100), "stream": (200, 3000)}))
-    expected = {1.0: "damp", 50.0: "drip", 110.0: "drip", 190.0: "stream", 9000.0: "stream", 0.001: "damp", 1e-30: "damp", 1e300: "stream",
-                0.0: "none"}
-    assert {value: grade_of_rate(leaking, Rate(value, value, "", drops=False)) for value in expected} == expected
-    with pytest.raises(ValueError, match="no leak"):
-        grade_of_rate(symptom(), Rate(1, 1, "", drops=False))
+@pytest.mark.parametrize(("typed", "value"), [
+    ("12 in 10 min", "5.09 mL/hour"), ("2 L in 6 h", "333 mL/hour"), ("1 drop a week", "0.01 mL/hour"),
+    ("90000 L in 1 min", "1000000 mL/hour")])
+def test_a_loss_is_kept_as_its_number(typed: str, value: str) -> None:
+    """The middle, in logarithms, of the least and the most that a drop may be (0.05 and 0.10 mL); what no leak is, as the end of them.
+    12 drops in 10 minutes are 72 an hour: 3.6 to 7.2 mL, in the middle 5.09."""
+    lost = rate(typed)
+    assert lost is not None
+    assert lost.middle == value
+    observation = parse_quantity(lost.middle, "mL/hour", what="loss", possible=(LEAST_LOST, MOST_LOST))
+    assert LEAST_LOST <= observation <= MOST_LOST
 
 
-@pytest.mark.parametrize("rates", [
-    {"damp": (0.5, 5), "drip": (3, 100), "stream": (200, 3000)}, {"damp": (0.05, 2), "drip": (0.5, 10), "stream": (3, 200)},
-    {"damp": (5, 50), "drip": (50, 4000), "stream": (10_000, 400_000)},
-])
-def test_a_loss_is_read_in_one_way(rates: dict[str, tuple[float, float]]) -> None:
-    """A loss told at the engine gets the grade that the same loss gets when it is given in a case, wherever it lies."""
-    leaking = symptom(leak=Leak(fluid="coolant", rates=rates))
-    least = min(low for low, _ in rates.values())
-    for step in range(400):
-        lost = least * 10 ** (step / 60)
-        assert grade_of_rate(leaking, Rate(lost, lost, "", drops=False)) == list(leaking.grades)[leak_grade(leaking, lost)], lost
-        assert grade_of_rate(leaking, Rate(lost / 1.4, lost * 1.4, "", drops=True)) == grade_of_rate(
-            leaking, Rate(lost, lost, "", drops=False)), lost
+def test_drops_that_nobody_can_count() -> None:
+    """Ten drops a second is a stream; litres are not counted in drops."""
+    counted = {typed: rate(typed) for typed in ("600 drops a minute", "601 in 1 min", "900000 in 1 min", "900 L in 1 min")}
+    assert {typed: lost is not None and lost.uncountable for typed, lost in counted.items()} == {
+        "600 drops a minute": False, "601 in 1 min": True, "900000 in 1 min": True, "900 L in 1 min": False}
 
 
 def test_a_bare_count() -> None:

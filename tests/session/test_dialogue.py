@@ -12,7 +12,7 @@ import pytest
 import smallbook as sb
 import tiny
 
-from diagnose.case import Case, Observation, Trip
+from diagnose.case import Case, EventSeen, Observation, Trip
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import Term
@@ -28,6 +28,7 @@ from diagnose.record.entries import (
     TakenBack,
     TripEntry,
     WordsEntry,
+    WorkDone,
 )
 from diagnose.record.store import Stored
 from diagnose.session import asking, telling
@@ -155,14 +156,17 @@ def test_what_fits_no_line_is_not_taken(typed: str, small: Reader, weep: Questio
     assert found.said or found.ask
 
 
-def test_drops_are_counted_into_a_grade(small: Reader, weep: Question) -> None:
-    """15 drops in 10 minutes are 4.5 to 9 mL an hour (20 drops to the mL by convention, half that by measurement): 'drops fall',
-    and not 'damp', whose rates lie below; the count itself is kept."""
+def test_drops_are_counted_into_a_loss(small: Reader, weep: Question) -> None:
+    """15 drops in 10 minutes are 4.5 to 9 mL an hour (20 drops to the mL by convention, half that by measurement): the loss is kept as
+    its number, and with it how it was counted. None lost is healthy; what nobody can count is not taken."""
     found = reply(small, weep, "15 in 10 min")
     observed = found.entries[0]
     assert isinstance(observed, Observed)
-    assert observed.observation.grade == "drip"
+    assert (observed.observation.grade, observed.observation.value) == (None, "6.36 mL/hour")
     assert observed.observation.note == "15 in 10 min: 4.5 to 9 mL an hour"
+    assert graded(reply(small, weep, "0 in 10 min")) == ("none", "sure")
+    silly = reply(small, weep, "900000 in 1 min")
+    assert (silly.entries, silly.said[0].partition(".")[0]) == ((), "That many drops cannot be counted")
 
 
 def test_a_count_without_a_time_is_asked_once(small: Reader, weep: Question) -> None:
@@ -170,7 +174,9 @@ def test_a_count_without_a_time_is_asked_once(small: Reader, weep: Question) -> 
     asked = reply(small, weep, "15").ask
     assert asked is not None
     assert asked.kind == "unit"
-    assert graded(reply(small, asked, "10 min")) == ("drip", "sure")
+    told = reply(small, asked, "10 min").entries[0]
+    assert isinstance(told, Observed)
+    assert told.observation.value == "6.36 mL/hour"
     again = reply(small, asked, "a while")
     assert (again.entries, again.ask) == ((), weep)
 
@@ -438,6 +444,23 @@ def test_a_change_of_state_closes_what_was_opened(tiny_book: Book) -> None:
     opened = progress_of(stored(log), tiny_book).opened
     assert asking.to_put_back(tiny_book, opened) == (tiny_book.words.setups["box-open"].restore,)
     assert progress_of(stored([*log, EngineStateEntry(state="idle")]), tiny_book).opened == []
+
+
+def test_work_has_its_signs_asked_anew(tiny_book: Book) -> None:
+    """What was seen, passed over or put off of the signs that work changed is of before it; of others it stands. The numbers of the
+    answers go on, and work taken back asks nothing anew."""
+    log = [said(), COLD, seen("pump-weep"), seen("pump-level-low"), PassedOver(symptom="pump-play", state="cold-stopped", why="cannot-see"),
+           PassedOver(symptom="pump-play", state="cold-stopped", why="later")]
+    done = WorkDone(job="renew-pump", signs=("pump-weep", "pump-play"))
+    before, after = (progress_of(stored(made), tiny_book) for made in (log, [*log, done]))
+    assert before.number == after.number == 7
+    assert set(before.seen) - set(after.seen) == {("pump-weep", "cold-stopped")}
+    assert (set(before.passed), set(after.passed)) == ({("pump-play", "cold-stopped")}, set())
+    assert (before.put_off("pump-play"), after.put_off("pump-play")) == (1, 0)
+    event = EventEntry(event=EventSeen(event="pump-work"))
+    assert progress_of(stored([*log, (done, event)]), tiny_book).number == 8
+    taken_back = progress_of(stored([*log, done, TakenBack(entry=7)]), tiny_book)
+    assert taken_back.seen == before.seen
 
 
 def test_what_was_opened_first_is_closed_last() -> None:
