@@ -8,10 +8,12 @@ import pytest
 import tiny
 
 from diagnose import load_rules
+from diagnose.assessment import KeptLimit
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_texts
-from diagnose.knowledge.model import When
+from diagnose.knowledge.model import Limit, When
+from diagnose.show.page import limit_words
 from diagnose.show.rulepage import rule_page, when_words
 
 SEEN: dict[str, Any] = {"symptom": "pump-weep", "at_least": "damp"}
@@ -74,3 +76,13 @@ def test_an_entry_is_found_by_what_people_call_it(tiny_book: Book) -> None:
     assert "pump-weep: Drip under the pump" in text
     assert "pump-play" not in text
     assert "pump-work" in rule_page(tiny_book, "lately renewed", 80).text()
+
+
+def test_a_limit_says_what_comes_once_it_is_passed() -> None:
+    """The number is what is kept to; what follows it is said of beyond it, and not as an order for now."""
+    told = {"verb": "look", "say": "Count the drops.", "number": "one litre an hour", "every_minutes": 60, "then": "Do not start her again."}
+    for left_out, words in (((), "Count the drops (one litre an hour), every 60 min. Past it: do not start her again."),
+                            (("then",), "Count the drops (one litre an hour), every 60 min."),
+                            (("then", "number", "every_minutes"), "Count the drops.")):
+        limit = Limit.model_validate({k: v for k, v in told.items() if k not in left_out})
+        assert limit_words(KeptLimit(limit=limit, of="leak")) == words

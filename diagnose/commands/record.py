@@ -73,7 +73,7 @@ def hours(boat: str, engine_hours: str, correct: bool, at: str | None, by: str |
     with opened(path) as record:
         name, value, when = record.boat_named(boat), parse_hours(engine_hours), parse_when(at)
         last = latest_reading(record, name)
-        if last is not None and last.hours > value and last.at <= when and not correct:
+        if last is not None and not correct and last.refuses(value, when):
             raise InputError(f"{value:g} engine hours are fewer than the {last.hours:g} read before", where=name,
                              right="--correct if the last reading was wrong, or --at with the day it was read")
         with record.writing():
@@ -83,7 +83,7 @@ def hours(boat: str, engine_hours: str, correct: bool, at: str | None, by: str |
         say_overtaken(record, stored)
     run = value - last.hours if last is not None and not correct else 0.0
     _say(f"{name}: {value:g} engine hours{f', {run:g} since the last reading' if run > 0 else ''}")
-    if last is not None and run > max((when - last.at).total_seconds() / 3600.0, 1.0):
+    if last is not None and not correct and last.outruns(value, when):
         _say("That is more than the clock allows: if the reading before was of an earlier day, enter it with --at.")
 
 

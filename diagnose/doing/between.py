@@ -101,6 +101,8 @@ class Between:
         planned = self.desk.standing().plan.stops
         new = [h for h in found.holds if h.id not in self._stops and f"{h.say} Lifted by: {h.cleared_by}" not in planned]
         self.desk.bench.holds(new, False, False)
+        if any(h.allowed for h in new):
+            self.desk.bench.say(["What is allowed there is so once she is whole again."])
         self._stops |= {h.id for h in new}
         return case, found
 

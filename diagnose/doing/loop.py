@@ -17,6 +17,7 @@ from diagnose.doing.ticking import listed, through_by, ticks_of
 from diagnose.doing.typed import Order, learned_of, read
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.record.entries import HoursEntry, Note, Photo
+from diagnose.record.fold import latest_reading
 from diagnose.session.answers import Reader
 from diagnose.session.match import Index
 from diagnose.units import parse_quantity
@@ -117,18 +118,13 @@ class Working:
         """What is to be done now. Tests that could not be made come again, after the others, when the tests are taken up anew."""
         if standing.left_to_do and not self.desk.tests_only:
             return standing.next
-        unclosed = [t for t in standing.left_to_do if not self._after_tests(standing, t)]
-        if unclosed:
-            return unclosed[0]
+        if standing.before_tests:
+            return standing.before_tests[0]
         put_off = {n: p.at for n, p in standing.made.items() if p.outcome == "not-made"}
         ripe = [o.task for o in self.desk.owed(standing) if o.ripe]
         first = [t for t in ripe if t.id not in put_off]
         again = [t for t in ripe if self.desk.tests_only and t.id in put_off and put_off[t.id] < self._began]
         return next(iter([*first, *again]), standing.next)
-
-    def _after_tests(self, standing: Standing, task: Task) -> bool:
-        """Whether a task is done only when tests are made: it shuts what they are looked at through."""
-        return any(standing.tasks[b].kind == "proof" for b in task.after)
 
     def _at(self, standing: Standing, task: Task) -> None:
         """Lines read at one task, until something moved it.
@@ -192,8 +188,9 @@ class Working:
         chosen = [task] if order.first is None else listed(standing, order.first, order.last)
         waits = () if order.waited else [w for t in chosen for w in standing.waits(t, self.desk.clock())]
         if waits:
-            self.desk.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: done "
-                                 "waited." for why, until in waits])
+            which = "" if order.first is None else f" {order.first}-{order.last}"
+            self.desk.bench.say([f"Not yet: {why}, until {until.astimezone():%d %B %H:%M}. If it has had its time all the same: "
+                                 f"done{which} waited." for why, until in dict.fromkeys(waits)])
             return False
         if len(chosen) > 1:
             self.between.before_closing(standing, chosen)
@@ -222,7 +219,7 @@ class Working:
     def _all(self, standing: Standing) -> bool:
         if not standing.left_to_do:
             raise InputError("all is ticked off but the tests", right="done, at each test")
-        kept = [t for t in standing.left_to_do if not self._after_tests(standing, t)] or list(standing.left_to_do)
+        kept = standing.before_tests or standing.left_to_do
         self.between.before_closing(standing, kept)
         return self._tick(kept)
 
@@ -230,7 +227,7 @@ class Working:
         task = asked.numbered(standing).get(order.first or 0)
         if task is None or (task.id not in standing.ticked and task.id not in standing.made):
             raise InputError("there is no such task that is done", right="redo and a number that list shows as done")
-        log, again = self.desk.log(), [t for t in standing.tasks.values() if t.id == task.id or t.id in standing.within(task)]
+        log, again = self.desk.log(), standing.again(task)
         if not self.desk.strike([s for t in again for s in struck.of_task(log, t)], "to be done again"):
             return False
         self.desk.bench.say([f"To be done again: {t.do}" for t in again])
@@ -250,8 +247,13 @@ class Working:
         if order.word == "hours":
             given = f"{text} hour" if text.replace(".", "", 1).isdigit() else text
             hours = parse_quantity(given, "hour", what="engine hours", possible=(0, 200_000))
+            last = latest_reading(self.desk.record, self.desk.head.boat)
+            if last is not None and last.refuses(hours, at):
+                raise InputError(f"{hours:g} engine hours are fewer than the {last.hours:g} read before",
+                                 right="what the meter shows; or diagnose hours with --correct, if that was wrong")
             if self.desk.keep([HoursEntry(at=at, engine_hours=hours)]):
-                self.desk.bench.say([f"Taken: {hours:g} engine hours."])
+                more = " That is more than the clock allows." if last is not None and last.outruns(hours, at) else ""
+                self.desk.bench.say([f"Taken: {hours:g} engine hours.{more}"])
         elif not text:
             raise InputError("there is nothing after it", right="n and a note, p and a path, learn and a sentence, on one line")
         elif order.word == "photo":

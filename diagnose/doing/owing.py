@@ -15,7 +15,7 @@ from diagnose.wording import mid_sentence
 
 
 def with_tests(found: DueList, record: Record, book: Book) -> DueList:
-    """What is due, with the tests that the work of her open cases owes, in order.
+    """What is due, with the tests that the work of her open cases owes, and those some hours on of cases closed without them.
 
     Args:
         found: what is due without them.
@@ -26,16 +26,17 @@ def with_tests(found: DueList, record: Record, book: Book) -> DueList:
         RecordError: the record cannot be read.
     """
     log = hour_log(record, found.boat, book)
-    items = [*found.items, *(due for head in record.cases(found.boat) if not head.closed for due in _tests(head, found, record, log, book))]
+    items = [*found.items, *(due for head in record.cases(found.boat) for due in _tests(head, found, record, log, book))]
     return replace(found, items=tuple(sorted(items, key=lambda item: item.order)))
 
 
 def _tests(head: CaseHead, found: DueList, record: Record, log: HourLog, book: Book) -> Iterator[Due]:
     standing = standing_of(record.entries(case=head.id))
-    if standing is None or standing.left_to_do:
+    if standing is None or standing.before_tests:
         return
     for one in owed(standing, log, found.now):
-        yield _test(one, head, standing, book)
+        if one.task.hours or not head.closed:
+            yield _test(one, head, standing, book)
 
 
 def _test(one: Owed, head: CaseHead, standing: Standing, book: Book) -> Due:

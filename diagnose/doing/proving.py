@@ -78,7 +78,7 @@ def owed(standing: Standing, log: HourLog, now: datetime) -> tuple[Owed, ...]:
         log: the boat's engine hours over time.
         now: the moment.
     """
-    if standing.left_to_do:
+    if standing.before_tests:
         return tuple(Owed(t, None, None, ripe=False) for t in standing.unproved)
     done = max((s.entry.at for job, s in standing.through.items() if job in standing.plan.jobs), default=standing.planned.entry.at)
     return tuple(_owed(task, done, log, now) for task in standing.unproved)
@@ -89,7 +89,8 @@ def _owed(task: Task, done: datetime, log: HourLog, now: datetime) -> Owed:
         return Owed(task, None, None, ripe=True)
     then, today = log.at(done), log.at(now)
     if then is None or today is None:
-        return Owed(task, None, None, ripe=True)  # nobody reads her hours: whether they are run is for the person to say
+        from_day = done + timedelta(hours=float(task.hours))  # nobody reads her hours: she cannot have run more than the clock
+        return Owed(task, None, from_day, ripe=now >= from_day)
     due = then.hours + float(task.hours)
     at = log.moment_of(due)
     return Owed(task, due, at if at is not None and at < now + timedelta(days=3650) else None, ripe=today.hours >= due)

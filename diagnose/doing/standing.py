@@ -93,10 +93,20 @@ class Standing:
         things = {*closing.puts_back, *closing.renews}
         return {t.id for t in self.plan.tasks if things & set(t.takes_off) and set(closing.of) & set(t.of)}
 
-    def within(self, closing: Task) -> set[str]:
-        """What opens that which a task closes, and the steps between the two: where the closing is done again, so are they."""
-        opening = self._openings_of(closing)
-        return opening | {n for n in self._steps_before.get(closing.id, ()) if opening & self._steps_before[n]}
+    def again(self, task: Task) -> tuple[Task, ...]:
+        """What is done again with a task, in order: the task alone where nothing comes off or goes back by it; else all steps after it,
+        what opens the way to them, and the steps between."""
+        found, todo = {task.id}, [task]
+        while todo:
+            one = todo.pop()
+            if not (one.takes_off or one.puts_back or one.renews):
+                continue
+            opening = self._openings_of(one)
+            new = opening | {n for n in self._steps_before.get(one.id, ()) if opening & self._steps_before[n]}
+            new |= {n for n, before in self._steps_before.items() if one.id in before and self.tasks[n].kind == "step"}
+            todo += [self.tasks[n] for n in new - found]
+            found |= new
+        return tuple(t for t in self.tasks.values() if t.id in found and (t.id == task.id or t.id in self.ticked))
 
     @property
     def parts_here(self) -> bool:
@@ -107,6 +117,11 @@ class Standing:
     def left_to_do(self) -> tuple[Task, ...]:
         """Tasks not ticked off and no test, in order."""
         return tuple(t for t in self.plan.tasks if t.kind != "proof" and t.id not in self.ticked)
+
+    @property
+    def before_tests(self) -> tuple[Task, ...]:
+        """Those of them that come before any test: not what shuts the way to what the tests look at."""
+        return tuple(t for t in self.left_to_do if not any(self.tasks[b].kind == "proof" for b in t.after))
 
     @property
     def next(self) -> Task | None:

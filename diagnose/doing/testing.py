@@ -62,13 +62,14 @@ class Tester:
         if not self._keep(task, "failed", why):
             return False
         desk.bench.say([f"FAILED, saved: {why}."])
-        if desk.record.case_named(desk.head.id).closed:
+        closed = desk.record.case_named(desk.head.id).closed
+        if closed:
             desk.keep([Reopened(at=desk.moment(), why=f"a test failed: {task.do}")])
         found = desk.judged_and_kept()
         desk.bench.holds([h for h in found.holds if h.keeps_stopped or h.keeps_in], False, task.state in RUNNING)
         desk.bench.next_looks(found, task.state in RUNNING)
-        desk.bench.say([f"The case stays open. diagnose resume {desk.head.id} looks further; add JOB puts a job into the plan; redo N does "
-                        "a step again; done makes the test again."])
+        desk.bench.say([f"The case {'is opened again' if closed else 'stays open'}. diagnose resume {desk.head.id} looks further; "
+                        "add JOB puts a job into the plan; redo N does a step again; done makes the test again."])
         return True
 
     def not_made(self, task: Task, why: str) -> bool:

@@ -82,6 +82,14 @@ class Reading:
     entry: int
     case: str | None
 
+    def refuses(self, hours: float, at: datetime) -> bool:
+        """Whether a later reading cannot be: the meter does not run backwards."""
+        return hours < self.hours and self.at <= at
+
+    def outruns(self, hours: float, at: datetime) -> bool:
+        """Whether more hours were run since than the clock has."""
+        return hours - self.hours > max((at - self.at).total_seconds() / 3600.0, 1.0)
+
 
 def latest_reading(record: Record, boat: str) -> Reading | None:
     """The last reading of a boat's engine hours, of those entered as such, or None.

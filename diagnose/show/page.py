@@ -148,11 +148,11 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
 
 
 def limit_words(kept: KeptLimit) -> str:
-    """A limit in one sentence: what to do, the number, how often, and then what."""
+    """A limit in a sentence: what to do, the number, how often; and what to do once it is passed."""
     limit = kept.limit
     number = f" ({limit.number})" if limit.number else ""
     every = f", every {minutes(limit.every_minutes)}" if limit.every_minutes else ""
-    return f"{limit.say.rstrip('.')}{number}{every}." + (f" {limit.then}" if limit.then else "")
+    return f"{limit.say.rstrip('.')}{number}{every}." + (f" Past it: {mid_sentence(limit.then)}" if limit.then else "")
 
 
 def _limits(page: Page, a: Assessment) -> None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timezone
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import doingkit as dk
 import pytest
 import smallbook as sb
 
+from diagnose.doing.owing import with_tests
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.record import entries as e
+from diagnose.record.due import due
 from diagnose.record.fold import case_of
 from diagnose.record.store import Record
 from diagnose.triage import assess
@@ -277,3 +279,50 @@ def test_nothing_is_proved_of_a_case_without_work(desk: dk.Desk) -> None:
     with pytest.raises(InputError, match="no work was planned") as caught:
         desk.work(tests_only=True)
     assert f"diagnose work {desk.case}" in str(caught.value)
+
+
+def test_a_late_test_waits_for_the_clock_where_nobody_reads_her_hours(desk: dk.Desk) -> None:
+    """Five hours on cannot be before five hours have gone by; then whether she ran them is for the person to say."""
+    with Record.open(desk.path) as record:
+        (first,) = [s.id for s in record.entries(boat=dk.BOAT, kinds=("hours",))]
+        record.append(e.TakenBack(at=desk.clock(), entry=first), boat=dk.BOAT)
+    screen = desk.work(*PROVED)
+    ((_, (owed,)),) = screen.of("standing")
+    done = max(work.at for work in desk.entries("work-done"))
+    assert (owed.from_hours, owed.from_day, owed.ripe) == (None, done + timedelta(hours=5), False)
+    desk.clock.later(hours=6)
+    assert desk.work("done", "1", tests_only=True).tasks == ["proof:5:after-hours:1"]
+    assert desk.standing.unproved == ()
+
+
+def due_tests(desk: dk.Desk) -> list[tuple[str, bool]]:
+    """The tests among what is due, and whether each is owed at a departure."""
+    with Record.open(desk.path) as record:
+        found = with_tests(due(record, dk.BOAT, desk.book, now=desk.clock()), record, desk.book)
+    return [(item.title.removeprefix("Test: "), item.at_departure) for item in found.items if item.kind == "test"]
+
+
+def test_tests_are_due_when_only_the_box_is_left_to_shut(desk: dk.Desk) -> None:
+    """The work is done and the box stands open for the tests: a test that failed is owed, and so are the others. Before, none is."""
+    desk.work(*DONE[:-1], "q")
+    assert due_tests(desk) == []
+    desk.work("done", "f it drips", "x", "0", "q")
+    assert due_tests(desk) == [(dk.COLD, True), (dk.WARM, True), (dk.LATE, False)]
+
+
+def test_of_a_case_closed_unproved_only_what_was_to_come_later_is_due(desk: dk.Desk) -> None:
+    """Its reason stands for the tests of the day; the look some hours on comes round all the same."""
+    desk.work(*DONE, "q")
+    with Record.open(desk.path) as record:
+        record.append(e.Closed(at=desk.clock(), how="left", unproved="no tester aboard"), boat=dk.BOAT, case=desk.case)
+    assert due_tests(desk) == [(dk.LATE, False)]
+
+
+def test_a_failed_test_says_whether_the_case_was_closed(desk: dk.Desk) -> None:
+    """An open case stays open; a closed one is opened again."""
+    screen = desk.work(*DONE, "f", "x", "0", "q")
+    assert any(line.startswith("The case stays open.") for line in screen.said)
+    with Record.open(desk.path) as record:
+        record.append(e.Closed(at=desk.clock(), how="left", unproved="no time"), boat=dk.BOAT, case=desk.case)
+    screen = desk.work("f", "x", "0", "q", tests_only=True)
+    assert any(line.startswith("The case is opened again.") for line in screen.said)

@@ -482,6 +482,24 @@ def test_what_is_kept_beside_the_work_moves_nothing(desk: dk.Desk, tmp_path: Pat
     assert any(line.startswith("pump: must, to get") for line in desk.work("b", *["b"] * 9, "2", "parts", "q").said)
 
 
+def test_hours_that_run_backwards_are_not_taken(desk: dk.Desk) -> None:
+    """Fewer than were read before are refused; more than the clock allows are taken, and it is said."""
+    screen = desk.work("1", "hours 1100", "hours 1200", "hours 1900", "q")
+    assert "Not taken: 1100 engine hours are fewer than the 1200 read before." in screen.text
+    assert [line for line in screen.said if line.startswith("Taken")] == [
+        "Taken: 1200 engine hours.", "Taken: 1900 engine hours. That is more than the clock allows."]
+
+
+def test_a_range_that_waits_says_how_it_goes_on(desk: dk.Desk) -> None:
+    """What is still soaking is told once, with the line that says it has had its time."""
+    desk.work(*TO_THE_PUMP, "0", "2", "done", "0", "q")
+    first = desk.number("swap-pump/pump-in")
+    screen = desk.work(f"done {first}-{first + 1}", "q")
+    (waits,) = [line for line in screen.said if line.startswith("Not yet")]
+    assert waits.endswith(f"done {first}-{first + 1} waited.")
+    assert "Done: 2 tasks, saved." in desk.work(f"done {first}-{first + 1} waited", "q").said
+
+
 def test_what_is_learned_may_name_its_step(desk: dk.Desk) -> None:
     """With a number it stands with that step, and says so; a number of no step is refused, and a number alone is a word."""
     number = desk.number("swap-pump/pump-out") if desk.work("1", "q") else 0
