@@ -80,7 +80,8 @@ def test_an_entry_is_found_by_what_people_call_it(tiny_book: Book) -> None:
 
 def test_a_limit_says_what_comes_once_it_is_passed() -> None:
     """The number is what is kept to; what follows it is said of beyond it, and not as an order for now."""
-    told = {"verb": "look", "say": "Count the drops.", "number": "one litre an hour", "every_minutes": 60, "then": "Do not start her again."}
+    told = {"verb": "look", "say": "Count the drops.", "number": "one litre an hour", "every_minutes": 60,
+            "then": "Do not start her again."}
     for left_out, words in (((), "Count the drops (one litre an hour), every 60 min. Past it: do not start her again."),
                             (("then",), "Count the drops (one litre an hour), every 60 min."),
                             (("then", "number", "every_minutes"), "Count the drops.")):
