@@ -25,14 +25,11 @@ def at_first_step(job: Job, book: Book) -> tuple[str, ...]:
 
 
 def at_test(tests: Iterable[tuple[Job, ProofTest]], book: Book) -> tuple[str, ...]:
-    """The cautions of some tests made as one, in the order of the jobs' own; those told at each such test come last."""
-    found: dict[str, None] = {}
-    moments = set()
-    for job, test in tests:
-        moments.add(_moment(test))
-        found |= dict.fromkeys(_of_job(job, _moment(test), book))
-    always = (c.id for c in book.cautions.values() if c.of_every_job and moments & set(c.tests))
-    return tuple(dict.fromkeys((*found, *always)))
+    """The cautions of some tests made as one, in the order of the book."""
+    made = [(job, _moment(test)) for job, test in tests]
+    named = {c for job, moment in made for c in _of_job(job, moment, book)}
+    moments = {moment for _, moment in made}
+    return tuple(c.id for c in book.cautions.values() if c.id in named or (c.of_every_job and moments & set(c.tests)))
 
 
 def _of_job(job: Job, moment: ProofMoment, book: Book) -> list[str]:

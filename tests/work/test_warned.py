@@ -53,7 +53,7 @@ def test_a_caution_of_a_test_is_told_at_every_such_test() -> None:
     """It stands at each test of its moments, and not at the others nor at the steps; at a later test by the engine's state."""
     tests = [wk.proved("cold"), wk.proved("under-pressure"), wk.proved("warm"), wk.proved("after-hours", "Run.", state="idle", hours=10)]
     made = book(wk.job("renew", ["worn"], steps=[wk.step("off")], tests=tests, cautions=["gas", "cap"]))
-    running = dict.fromkeys(["proof:3:warm:1", "proof:5:after-hours:1"], ("gas", "clear"))
+    running = dict.fromkeys(["proof:3:warm:1", "proof:5:after-hours:1"], ("clear", "gas"))
     assert told(made) == {"proof:1:under-pressure:1": ("cap",), **running}
 
 
@@ -76,5 +76,5 @@ def test_a_test_of_two_jobs_tells_the_cautions_of_both() -> None:
     run = wk.proved("warm", "Run her.")
     made = book(wk.job("renew", ["worn"], steps=[wk.step("off")], tests=[run]),
                 wk.job("tighten", ["slack"], steps=[wk.step("turn")], tests=[run], cautions=["gas"]))
-    assert told(made) == {"proof:3:warm:1": ("gas", "clear")}
-    assert at_test([(j, j.proof.tests[0]) for j in made.jobs.values()], made) == ("gas", "clear")
+    assert told(made) == {"proof:3:warm:1": ("clear", "gas")}
+    assert at_test([(j, j.proof.tests[0]) for j in made.jobs.values()], made) == ("clear", "gas")
