@@ -42,7 +42,7 @@ SHOWS: dict[str, Show] = {
     "now": "now", "why": "why", "w": "why", "h": "help", "help": "help", "?": "help", "all": "all", "answers": "answers",
     "q": "leave", "quit": "leave", "exit": "leave", "leave": "leave",
 }
-_CHANGE = re.compile(r"(?:change|c)\s*(\d+)\Z")
+_CHANGE = re.compile(r"(?:change|c)\s*(\d+)(\s+out)?\Z")
 _WITH_TEXT = re.compile(r"(n|note|p|photo)(?:\s+(.+))?\Z", re.IGNORECASE | re.DOTALL)
 _HOURS = re.compile(r"(\d+(?:\.\d+)?)\s*(?:h|hrs?|hours?)\b")
 _SAIL = re.compile(r"sail|mast|rig\b|rigg")
@@ -106,7 +106,7 @@ class Reader(ReadOff):
         kind, low = turn.question.kind, turn.low
         change = _CHANGE.match(low)
         if change is not None:
-            return self._change(int(change[1]), turn)
+            return self._change(int(change[1]), change[2] is not None, turn)
         kept = _WITH_TEXT.match(text)
         if kept is not None:
             return self._kept(kept[1][0].lower(), kept[2], turn)
@@ -136,11 +136,14 @@ class Reader(ReadOff):
         last = turn.done.last
         if last is None:
             return Reply(said=("There is nothing to take back.",))
+        first = last.entries[0]
+        gone_on = isinstance(first, MovedOn) and first.to == RESUMED  # no other question follows from what happened meanwhile
         return Reply(_struck(last, turn.at, "taken back"),
-                     (f"Crossed out, kept in the record: {last.number}, {telling.line(self.book, last)}.",))
+                     (f"Crossed out, kept in the record: {last.number}, {telling.line(self.book, last)}.",),
+                     asking.since(turn.done.number, turn.done.engine) if gone_on else None)
 
-    def _change(self, number: int, turn: Turn) -> Reply:
-        """An answer asked anew, or struck out where the next question follows from that."""
+    def _change(self, number: int, out: bool, turn: Turn) -> Reply:
+        """An answer asked anew. What was no question can only be crossed out, and that is told before it is done."""
         done, answer = turn.done, turn.done.numbered(number)
         if answer is None:
             return Reply(said=(f"There is no answer {number} that stands. answers lists them.",))
@@ -157,6 +160,10 @@ class Reader(ReadOff):
             return Reply(ask=asking.engine_now(done.number, done.engine))
         if isinstance(first, TripEntry):
             return Reply(ask=asking.trip(self.book, done.number, done.engine))
+        if isinstance(first, MovedOn) and first.to == RESUMED:
+            return Reply(ask=asking.since(done.number, done.engine))
+        if not out:
+            return Reply(said=(f"{number} is no question that can be asked anew: {said}. change {number} out crosses it out.",))
         return Reply(_struck(answer, turn.at, "changed"), (f"Crossed out, kept in the record: {said}.",))
 
     def _asked_by(self, entry: Entry) -> tuple[Symptom, EngineState | None] | None:

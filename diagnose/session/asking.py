@@ -74,8 +74,9 @@ def state_of(choice: Choice) -> EngineState:
     return choice.id.removesuffix(AT_SEA)  # type: ignore[return-value]
 
 
-def since(number: int, state: EngineState | None, ask: str) -> Question:
+def since(number: int, state: EngineState | None) -> Question:
     """What happened to her while the session lay."""
+    ask = "Since then, has she been any of these? Several numbers are fine: 2 3."
     choices = tuple(Choice(str(i), text, name) for i, (name, text) in enumerate(SINCE))
     return Question("since", ask, number, state, choices=choices, free="several")
 
@@ -250,11 +251,12 @@ def _why_later(now: SuggestedCheck, other: SuggestedCheck) -> str:
 
 
 def look_over_of(book: Book, line: LookState, check: Check | None, opened: Sequence[str]) -> Look:
-    """A line of the look-over, made by its quickest check."""
+    """A line of the look-over, made by its quickest check: its own minutes, and those of the set-ups that are not so yet."""
     told = next(look for look in book.look_over.looks if look.id == line.id)
     if check is None:
         return Look("", line.title, line.minutes, why=f"{_OWED} {told.why}")
-    minutes = max(line.minutes, minutes_of(book, check)) if check.needs.setups else line.minutes
+    there = _opened_by(book, opened)
+    minutes = line.minutes + sum(book.words.setups[s].minutes for s in check.needs.setups if s not in there)
     return replace(_made_by(book, check, opened), title=line.title, minutes=minutes, why=f"{_OWED} {told.why}")
 
 
@@ -274,8 +276,13 @@ def asked_of(book: Book, name: str, state: EngineState, opened: Sequence[str], c
 
 
 def _set_ups(book: Book, check: Check, opened: Sequence[str]) -> tuple[str, ...]:
-    there = {s for name in opened if name in book.checks for s in book.checks[name].needs.setups}
+    there = _opened_by(book, opened)
     return tuple(f"{book.words.setups[s].title}{' (is so)' if s in there else ''}" for s in check.needs.setups)
+
+
+def _opened_by(book: Book, opened: Sequence[str]) -> set[str]:
+    """The set-ups of some checks."""
+    return {s for name in opened if name in book.checks for s in book.checks[name].needs.setups}
 
 
 def _cautions(book: Book, check: Check) -> tuple[Careful, ...]:

@@ -135,8 +135,7 @@ class Sitting:
             if gone > telling.DAY_OLD:
                 said.append("That is long enough to be a new look: what was seen then is its history, and says its age.")
             self._say(said)
-            since = asking.since(done.number, done.engine, "Since then, has she been any of these? Several numbers are fine: 2 3.")
-            return self._guarded(lambda: self._loop(ask=since))
+            return self._guarded(lambda: self._loop(ask=asking.since(done.number, done.engine)))
 
     def _guarded(self, work: Callable[[], None]) -> int:
         """The loop, until it ends or Ctrl-C breaks in: then one line says what is saved."""

@@ -21,7 +21,7 @@ from diagnose.record.entries import (
 )
 from diagnose.session.arrangement import told as fact_told
 from diagnose.session.asking import grade_words, shown_value
-from diagnose.session.progress import ASIDE, ENOUGH, PAST, RESUMED, TRIP, Answer, Progress
+from diagnose.session.progress import ASIDE, ENOUGH, LOOK_ON, PAST, RESUMED, TRIP, Answer, Progress
 from diagnose.wording import mid_sentence
 
 SHORT: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "warm, stopped", "idle": "idling", "under-load": "in gear"}
@@ -105,7 +105,7 @@ def trip_words(book: Book, entry: TripEntry) -> str:
 
 def _moved(book: Book, entry: MovedOn) -> str:
     if entry.to == RESUMED:
-        return f"gone on with; since then: {entry.note or 'nothing'}"
+        return f"taken up again; since then {entry.note or 'nothing of what was asked'}"
     if entry.to.startswith(PAST):
         name = entry.to.removeprefix(PAST)
         if name in book.facts:
@@ -185,6 +185,8 @@ def _why_stale(done: Progress, answer: Answer) -> str:
 
 
 def listed(book: Book, done: Progress) -> Iterable[tuple[int, str, bool]]:
-    """All answers by number, with what was taken from each and whether it still stands."""
+    """All answers by number, with what was taken from each and whether it still stands; that one only looked on is no answer."""
     for answer in done.answers:
+        if all(isinstance(e, MovedOn) and e.to in (ENOUGH, LOOK_ON) for e in answer.entries):
+            continue
         yield answer.number, line(book, answer), not answer.taken_back

@@ -374,7 +374,7 @@ def test_words_that_work_anywhere(kind: str, small: Reader) -> None:
         "engine": asking.engine_now(2, None), "trip": asking.trip(book, 2, None), "fact": asking.fact(book.facts["pump-drive"], 2, None),
         "symptom": asking.symptom(book.symptoms["pump-weep"], 2, "idle", engine="idle"),
         "gate": asking.gate(2, "idle", "warm-stopped", (), ()),
-        "settled": asking.settled(2, None, "go", ()), "end": asking.end(2, None), "since": asking.since(2, None, "Since?"),
+        "settled": asking.settled(2, None, "go", ()), "end": asking.end(2, None), "since": asking.since(2, None),
         "reading": asking.reading(book, 2, None, piece("brown crust"), small.index.readings(piece("brown crust"))),
     }[kind]
     assert [reply(small, question, t).show for t in ("h", "?", "NOW", "w", "why", "q", "all", "answers")] == [
@@ -587,11 +587,31 @@ def test_ages_in_words() -> None:
 def test_every_answer_is_told_back(tiny_book: Book) -> None:
     """Each kind of answer has a line of its own, in words and without ids."""
     log = stored([said("brown crust"), COLD, NO_TRIP, BoatEntry(name="T", arrangement={"pump-drive": "belt"}), seen("pump-weep", "damp"),
-                  PassedOver(symptom="pump-play", state="cold-stopped", why="cannot-see"), MovedOn(to="past idle"), MovedOn(to="resumed")])
+                  PassedOver(symptom="pump-play", state="cold-stopped", why="cannot-see"), MovedOn(to="past idle"), MovedOn(to="resumed"),
+                  MovedOn(to="look on", note="go")])
     lines = [text for _, text, _ in telling.listed(tiny_book, progress_of(log, tiny_book))]
     assert lines == ["'brown crust'", "she is cold", "no trip in mind", lines[3], "Drip under the pump: wet to the finger (cold)",
-                     "Play of the pulley: cannot be seen", "not now: idling", "gone on with; since then: nothing"]
+                     "Play of the pulley: cannot be seen", "not now: idling", "taken up again; since then nothing of what was asked"]
     assert "belt" in lines[3]
+
+
+def test_what_happened_meanwhile_is_asked_again_where_it_is_taken_back(small: Reader) -> None:
+    """No other question follows from it: `b` after it, and `change` of it, ask it once more."""
+    done = progress_of(stored([said(), COLD, MovedOn(to="resumed")]), small.book)
+    back = small.read(asking.trip(small.book, 4, "cold-stopped"), "b", done, NOON)
+    assert [type(entry) for entry in back.entries] == [TakenBack]
+    assert (back.ask.kind if back.ask else None) == "since"
+    changed = small.read(asking.end(4, "cold-stopped"), "change 3", done, NOON)
+    assert (changed.entries, changed.ask.kind if changed.ask else None) == ((), "since")
+
+
+def test_what_was_no_question_is_crossed_out_only_when_told_so(small: Reader) -> None:
+    """An event that was read out of words cannot be asked anew: that is said first, with the line that crosses it out."""
+    done = progress_of(stored([said(), COLD, EventEntry(event=EventSeen(event="pump-work"))]), small.book)
+    asked = small.read(asking.end(4, "cold-stopped"), "change 3", done, NOON)
+    assert (asked.entries, asked.ask) == ((), None)
+    assert asked.said[0].endswith("change 3 out crosses it out.")
+    assert [type(entry) for entry in small.read(asking.end(4, "cold-stopped"), "change 3 out", done, NOON).entries] == [TakenBack]
 
 
 def test_a_rule_folder_is_not_needed(tmp_path: Path) -> None:
