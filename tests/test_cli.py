@@ -15,6 +15,7 @@ import tiny
 from tiny import observation
 
 from diagnose.chain import durable
+from diagnose.record.store import Record
 
 ROOT = Path(__file__).parents[1]
 KIT = {"spares": ["pump-kit"], "coolant": "5 L"}
@@ -26,6 +27,7 @@ def run(*arguments: str | Path, **environment: str) -> subprocess.CompletedProce
     """`python -m diagnose` with these arguments, its output caught."""
     return subprocess.run(
         [sys.executable, "-m", "diagnose", *map(str, arguments)],
+        stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
         encoding="utf-8",
@@ -360,8 +362,8 @@ def test_an_entry_is_shown(tiny_rules: Path) -> None:
     assert done.stdout.startswith("Drip under the pump\n")
 
 
-def through_a_terminal(arguments: list[str], columns: int) -> str:
-    """What a terminal of so many columns is sent."""
+def through_a_terminal(arguments: list[str], columns: int, typed: str = "") -> str:
+    """What a terminal of so many columns is sent, with these lines typed at it."""
     import fcntl
     import pty
     import struct
@@ -378,6 +380,7 @@ def through_a_terminal(arguments: list[str], columns: int) -> str:
         env={**{k: v for k, v in os.environ.items() if k not in ("COLUMNS", "NO_COLOR")}, "TERM": "xterm-256color"},
     )
     os.close(there)
+    os.write(here, typed.encode())
     sent = b""
     while True:
         try:
@@ -412,6 +415,18 @@ def test_a_terminal_without_a_width_given_is_filled(tmp_path: Path, tiny_rules: 
         text = re.sub(r"\x1b\[[0-9;]*m", "", shown).splitlines()
         assert "#" * width in text
         assert max(map(len, text)) <= width
+
+
+def test_the_first_look_asks_what_she_is_called(tmp_path: Path, tiny_rules: Path) -> None:
+    """At a terminal, and only while no boat is on record; a name given is not asked for, nor is one in a pipe."""
+    pytest.importorskip("pty", reason="no terminal to be had on this system")
+    ask, arguments = "What is the boat called?", ["look", "--rules", str(tiny_rules), "--record", str(tmp_path / "r.sqlite3")]
+    assert ask not in through_a_terminal([*arguments[:-1], str(tmp_path / "given.sqlite3"), "--boat", "Tern"], 80, "q\n")
+    assert ask not in run(*arguments[:-1], tmp_path / "piped.sqlite3").stdout
+    assert ask in through_a_terminal(arguments, 80, " Little   Tern \ndrip under the pump\nq\n")
+    with Record.open(tmp_path / "r.sqlite3") as record:
+        assert record.boats() == ("Little Tern",)
+    assert ask not in through_a_terminal(arguments, 80, "drip under the pump\nq\n")
 
 
 # ------------------------------------------------------------------ text of people

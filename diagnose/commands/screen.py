@@ -32,6 +32,13 @@ class Screen(Paged):
         """The message on stderr."""
         say(error)
 
+    def name_of_the_boat(self) -> str | None:
+        """What she is called, asked of a person at a terminal; None where nobody is asked, or nothing was typed."""
+        if not self._typed_here:
+            return None
+        self.say(["What is the boat called? Her record is kept under that name. Enter alone leaves her unnamed."])
+        return self.ask()
+
     def ask(self) -> str | None:
         """One line as typed, or None at the end of what there is to read."""
         if self._typed_here:

@@ -12,6 +12,7 @@ from diagnose.commands.recordfile import by_option, record_option, sha_of
 from diagnose.errors import InputError
 
 if TYPE_CHECKING:
+    from diagnose.commands.screen import Screen
     from diagnose.record.store import CaseHead, Record
 
 
@@ -40,7 +41,8 @@ def look(words: tuple[str, ...], boat: str | None, after_work: bool, by: str | N
 
     book = load_rules(rules_folder)
     with Record.open(path) as record:
-        sitting = Sitting(book, record, _boat(record, boat), Screen(width), fingerprint, by=by, after_work=after_work)
+        screen = Screen(width)
+        sitting = Sitting(book, record, _boat(record, boat, screen), screen, fingerprint, by=by, after_work=after_work)
         return sitting.run(" ".join(words))
 
 
@@ -75,13 +77,15 @@ def resume(case: str | None, boat: str | None, take_over: bool, by: str | None, 
         return sitting.go_on(head, take_over=take_over)
 
 
-def _boat(record: Record, given: str | None) -> str:
-    """The boat meant: as named, the only one there is, or one without a name.
+def _boat(record: Record, given: str | None, screen: Screen) -> str:
+    """The boat meant: as named, the only one there is, or, where there is none yet, as she is called when asked.
 
     Raises:
         InputError: there are several, and none was named.
     """
     known = record.boats()
+    if given is None and not known:
+        given = screen.name_of_the_boat()
     if given is not None:
         return " ".join(given.encode("utf-8", "replace").decode("utf-8").split()) or "unnamed"
     if len(known) > 1:
