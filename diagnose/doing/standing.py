@@ -8,7 +8,7 @@ count only if they were made after all the work.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -32,6 +32,7 @@ class Standing:
         planned: its entry.
         ticks: by task or by step of a job, the last tick.
         proofs: by the words of a test, the last time it was made.
+        makings: the same, every time it was made.
         through: jobs that are through, and the entry that says so.
         asked: what the work has asked already and need not again, each with what was answered, or nothing.
     """
@@ -42,6 +43,7 @@ class Standing:
     proofs: dict[str, ProofMade]
     through: dict[str, Stored]
     asked: Mapping[str, str]
+    makings: Mapping[str, tuple[ProofMade, ...]] = field(default_factory=dict)
 
     @cached_property
     def tasks(self) -> dict[str, Task]:
@@ -227,6 +229,7 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
         return None
     ticks: dict[str, TaskTicked] = {}
     proofs: dict[str, ProofMade] = {}
+    makings: dict[str, tuple[ProofMade, ...]] = {}
     through: dict[str, Stored] = {}
     asked: dict[str, str] = {}
     for stored in entries:
@@ -235,11 +238,12 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
             ticks.update({f"{job}/{step}": entry for job, step in entry.steps} or {entry.task: entry})
         elif isinstance(entry, ProofMade):
             proofs[entry.test] = entry
+            makings[entry.test] = (*makings.get(entry.test, ()), entry)
         elif isinstance(entry, WorkDone):
             through[entry.job] = stored
         elif isinstance(entry, MovedOn) and entry.to.startswith(WORKING):
             asked[entry.to.removeprefix(WORKING)] = entry.note or ""
-    return Standing(plan, last, ticks, proofs, through, asked)
+    return Standing(plan, last, ticks, proofs, through, asked, makings)
 
 
 def _plan(text: str) -> Plan | None:

@@ -20,7 +20,7 @@ from types import TracebackType
 from typing import Any
 
 from diagnose.record import schema
-from diagnose.record.entries import KINDS, OF_THE_BOAT, AnyEntry, BoatEntry, CaseOpened, Entry, TakenBack, as_json, from_json
+from diagnose.record.entries import KINDS, OF_THE_BOAT, AnyEntry, BoatEntry, CaseOpened, Closed, Entry, TakenBack, as_json, from_json
 from diagnose.record.holding import Held, held
 from diagnose.record.trouble import FAILURES, RecordError, is_damage, translated
 
@@ -43,7 +43,7 @@ class Stored:
 
 @dataclass(frozen=True)
 class CaseHead:
-    """A case in one line."""
+    """A case in one line; `ended` is how it was closed, `unproved` why it is not proved, where it was closed so."""
 
     id: str
     boat: str
@@ -51,6 +51,8 @@ class CaseHead:
     opened: datetime
     closed: bool
     entries: int
+    ended: str | None = None
+    unproved: str | None = None
 
 
 def default_path() -> Path:
@@ -368,7 +370,8 @@ class Record:
             if isinstance(entry, CaseOpened):
                 heads[name] = CaseHead(name, stored.boat, entry.title, entry.at, False, counts[name])
             elif not stored.taken_back:
-                heads[name] = replace(heads[name], closed=entry.kind == "closed")
+                ended, unproved = (entry.how, entry.unproved) if isinstance(entry, Closed) else (None, None)
+                heads[name] = replace(heads[name], closed=isinstance(entry, Closed), ended=ended, unproved=unproved)
         return tuple(heads[str(s.case)] for s in told if s.entry.kind == "case-opened")
 
     def case_named(self, name: str, boat: str | None = None) -> CaseHead:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from diagnose.knowledge.book import Book
 from diagnose.show.layout import Page
-from diagnose.show.words import plural
+from diagnose.show.words import days, plural
 from diagnose.work.results import OrderLine, OrderList
 
 
 def order_page(order: OrderList, book: Book, boat: str, width: int) -> Page:
     """The whole list, to tick off."""
     page = Page(width)
-    page.labelled("PARTS", f"{boat}: {plural(len(order.lines), 'part')}, the last that must be there in {order.lead_days:g} days")
+    page.labelled("PARTS", f"{boat}: {plural(len(order.lines), 'part')}, the last that must be there in {days(order.lead_days)}")
     for system in dict.fromkeys(line.system for line in order.lines):
         page.line()
         page.labelled("", book.system_title(system), label_width=1)
@@ -45,7 +45,7 @@ def part(line: OrderLine, page: Page) -> None:
 def _words(line: OrderLine) -> str:
     unit = f" {line.unit}" if line.unit else ""
     aboard = f"{line.aboard:g}{unit} aboard" if line.aboard else ""
-    buy = f"buy {line.buy:g}{unit}, {line.lead_days:g} days" if line.buy else "nothing to buy"
+    buy = f"buy {line.buy:g}{unit}, {days(line.lead_days)}" if line.buy else "nothing to buy"
     kind = "" if line.need == "must" else "nice to have"
     apart = "wanted only if it is bad once apart" if line.only_when_apart else ""
     return f"{line.count:g}{unit} {line.title}: " + "; ".join(t for t in (buy, aboard, kind, apart, *line.notes) if t)

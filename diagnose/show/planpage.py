@@ -9,7 +9,7 @@ from diagnose.knowledge.jobs import ProofMoment
 from diagnose.show.figures import value_words
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.orderpage import needs
-from diagnose.show.words import in_hundred, minutes, plural
+from diagnose.show.words import days, in_hundred, minutes, plural
 from diagnose.wording import mid_sentence
 from diagnose.work.results import Amount, Extra, Leaving, Plan, RecipeLine, Slot, Task
 from diagnose.work.saying import hours
@@ -44,7 +44,8 @@ def _head(plan: Plan, page: Page) -> None:
     if not plan.tasks:
         page.labelled("", "No job pays now. What was weighed stands below.")
         return
-    lead = f"; first {plan.order.lead_days:g} days for the parts" if plan.order.lead_days else "; all parts that must be there are aboard"
+    wait = f", once the parts are there in {days(plan.order.lead_days)}" if plan.order.lead_days else ""
+    lead = wait or "; all parts that must be there are aboard"
     page.labelled("", f"{plural(len(plan.jobs), 'job')}, {minutes(plan.schedule.minutes)}{lead}")
 
 

@@ -43,10 +43,14 @@ def record_page(path: Path, boats: Sequence[Boat], cases: Sequence[CaseHead], ju
         hours = f"{boat.engine_hours:g} engine hours" if boat.engine_hours is not None else "engine hours not known"
         page.labelled("boat", f"{boat.name}: {hours}; {plural(len(hers), 'case')}, {sum(not c.closed for c in hers)} open", "bold")
         for case in hers:
-            state = "closed" if case.closed else "open"
-            word = f"; {judged[case.id]}" if case.id in judged else ""
-            page.labelled("  case", f"{case.id}  {case.title}; {state}, from {day(case.opened)}{word}")
+            state, word = ("closed", ending(case)) if case.closed else ("open", judged.get(case.id, ""))
+            page.labelled("  case", f"{case.id}  {case.title}; {state}, from {day(case.opened)}{f'; {word}' if word else ''}")
     return page
+
+
+def ending(case: CaseHead) -> str:
+    """How a closed case ended, and why it is not proved, where it is not."""
+    return f"{case.ended or ''}{f'; not proved: {case.unproved}' if case.unproved else ''}"
 
 
 def boat_page(boat: Boat, book: Book, learning: Learning | None, width: int, trouble: str = "") -> Page:
@@ -88,7 +92,8 @@ def case_page(head: CaseHead, entries: Sequence[Stored], titles: Mapping[str, st
     page = Page(width)
     page.labelled("case", f"{head.id}: {head.title}", "bold")
     page.labelled("boat", head.boat)
-    page.labelled("state", f"{'closed' if head.closed else 'open'}, from {clock(head.opened)}; {plural(len(entries), 'line')}")
+    state = f"closed, {ending(head)}" if head.closed else "open"
+    page.labelled("state", f"{state}, from {clock(head.opened)}; {plural(len(entries), 'line')}")
     today = ""
     for stored in entries:
         if day(stored.entry.at) != today:

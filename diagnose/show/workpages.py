@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from diagnose.knowledge.book import Book
 from diagnose.show.layout import Page
 from diagnose.show.planpage import extras
-from diagnose.show.words import in_hundred, minutes, plural
+from diagnose.show.words import days, in_hundred, minutes, plural
 from diagnose.work.results import CanWait, Open, Ways
 from diagnose.work.saying import hours
 
@@ -29,7 +29,7 @@ def ways_page(found: Sequence[Ways], book: Book, width: int) -> Page:
             for name, text in (("access", "; ".join(line.access)), ("lets you inspect", line.inspects), ("to catch", line.waste)):
                 if text:
                     page.labelled("", f"{name}: {text}", label_width=7)
-            parts = f"{', '.join(line.missing)}, in {line.lead_days:g} days" if line.missing else "what must be there is aboard"
+            parts = f"{', '.join(line.missing)}, in {days(line.lead_days)}" if line.missing else "what must be there is aboard"
             page.labelled("", f"parts: {parts}", label_width=7)
             if not line.afloat:
                 page.labelled("", "not afloat", label_width=7)

@@ -323,3 +323,30 @@ def test_every_example_runs(run: Run, tmp_path: Path, monkeypatch: pytest.Monkey
         done = run(*examples(name)[0], own_rules=True)
         assert done.exit_code == 0, (name, done.output)
     shutil.rmtree(tmp_path / "the-record")
+
+
+def test_how_a_case_ended_is_in_the_list(run: Run, tiny_book: Book) -> None:
+    """Closed, it says how, and why it is not proved where it is not; opened again, what it was judged to be stands there as before."""
+    case = kept(tiny_book, title="It drips", observations=[tiny.observation("pump-weep", "drip")])
+    with Record.open() as record:
+        record.append(e.Closed(how="left as it is", unproved="no tester aboard"), boat="Tern", case=case)
+    for page in (run("record"), run("record", case)):
+        sees(page, "left as it is; not proved: no tester aboard")
+    assert "stay" not in run("record").stdout
+    with Record.open() as record:
+        record.append(e.Reopened(why="It drips again."), boat="Tern", case=case)
+    sees(run("record"), "It drips; open, from", "; stay")
+
+
+def test_the_page_of_a_case_tells_each_end_and_what_came_after(run: Run, tiny_book: Book, tiny_rules: Path, tmp_path: Path) -> None:
+    """Closed without proof, opened again, closed proved: each stands on the printed page, with its reason."""
+    case = kept(tiny_book, title="It drips", observations=[tiny.observation("pump-weep", "drip")])
+    with Record.open() as record:
+        for entry in (e.Closed(how="left as it is", unproved="no tester aboard"), e.Reopened(why="a test failed: ten minutes cold"),
+                      e.Closed(how="proved: all 3 tests passed")):
+            record.append(entry, boat="Tern", case=case)
+    run("print", case, "--markdown", "-o", tmp_path / "page.md", "--rules", tiny_rules)
+    page = " ".join((tmp_path / "page.md").read_text(encoding="utf-8").split())
+    ends = ["Case closed: left as it is. Not proved: no tester aboard", "Case opened again: a test failed: ten minutes cold",
+            "Case closed: proved: all 3 tests passed"]
+    assert [page.index(end) for end in ends] == sorted(page.index(end) for end in ends)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -137,3 +138,29 @@ def test_the_screen_shows_the_work(book: Book, tmp_path: Path, capsys: pytest.Ca
     assert "left out" in text
     assert "owed" in text
     assert "closed. Elbow, gasket and studs renewed" in shown(text)
+
+
+def test_every_making_of_a_test_is_on_the_page(book: Book, told: tuple[Case, Standing, str]) -> None:
+    """A test that failed before it passed stands with both, in their order, with what failed; and with its cautions."""
+    case, standing, _ = told
+    test = next(t for t in standing.tests if t.cautions and t.id in standing.made)
+    (passed,) = standing.makings[test.do]
+    failed = passed.model_copy(update={"outcome": "failed", "why": "a drop at the flange", "at": passed.at - timedelta(hours=2)})
+    again = replace(standing, makings={**standing.makings, test.do: (failed, passed)})
+    plain = case.model_copy(update={"then": ()})
+    about = replace(particulars_of(plain, book), plan=standing.plan, standing=again)
+    proof = shown(section(Page(report_html(assess(plain, book), book, about)), "job-proof"))
+    first = f"failed {failed.at.astimezone():%d %b %H:%M}: a drop at the flange"
+    assert f"{first}. passed {passed.at.astimezone():%d %b %H:%M}" in proof
+    assert book.cautions[test.cautions[0]].title in proof
+
+
+def test_parts_that_came_are_not_to_get(book: Book, told: tuple[Case, Standing, str]) -> None:
+    """It was said that all that must be there lies beside the work: the page does not tell to order it."""
+    case, standing, html = told
+    assert standing.parts_here
+    must = [line for line in standing.plan.order.lines if line.buy and line.need == "must"]
+    assert shown(section(Page(html), "job-parts")).count("came; it lay beside the work") == len(must) > 0
+    plain = case.model_copy(update={"then": ()})
+    about = replace(particulars_of(plain, book), plan=standing.plan)
+    assert "came; it lay" not in shown(section(Page(report_html(assess(plain, book), book, about)), "job-parts"))

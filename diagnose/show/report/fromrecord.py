@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
-from diagnose.record.entries import Assessed, Closed, Found, HoursEntry, Observed, Photo, ServiceEntry, TakenBack
+from diagnose.record.entries import Assessed, Closed, Found, HoursEntry, Observed, Photo, Reopened, ServiceEntry, TakenBack
 from diagnose.record.store import CaseHead, Stored
 from diagnose.show.entrywords import clock, found_of, said_of
 from diagnose.show.report.particulars import Deed, Pairs, Particulars
@@ -59,8 +59,8 @@ def with_record(about: Particulars, told: Told, *, costs: bool = False) -> Parti
     """
     services = [*_services(told)]
     deeds = [_deed(entry, told.titles, costs) for entry in services]
-    deeds += [Deed(f"Case closed: {s.entry.how}", when=s.entry.at.astimezone(), by=s.entry.by)
-              for s in told.own if isinstance(s.entry, Closed) and not s.taken_back]
+    deeds += [Deed(_turn(s.entry), when=s.entry.at.astimezone(), by=s.entry.by)
+              for s in told.own if isinstance(s.entry, Closed | Reopened) and not s.taken_back]
     findings = sorted((s for s in told.own if isinstance(s.entry, Found) and not s.taken_back), key=lambda s: (s.entry.at, s.id))
     found = findings[-1].entry if findings else None
     looked = _names(s.entry.by for s in told.own if isinstance(s.entry, Observed) and not s.taken_back)
@@ -90,6 +90,13 @@ def _services(told: Told) -> Iterator[ServiceEntry]:
         before = entry.on < told.head.opened.astimezone().date() if entry.on is not None else bool(read) and (entry.hours or 0.0) < read[-1]
         if not before and (stored.case == told.head.id or told.within(entry.at)):
             yield entry
+
+
+def _turn(entry: Closed | Reopened) -> str:
+    """The end of a case, with why it is not proved, or that it was opened again."""
+    if isinstance(entry, Reopened):
+        return f"Case opened again: {entry.why}" if entry.why else "Case opened again"
+    return f"Case closed: {entry.how}{f'. Not proved: {entry.unproved}' if entry.unproved else ''}"
 
 
 def _deed(entry: ServiceEntry, titles: Mapping[str, str], costs: bool) -> Deed:

@@ -7,11 +7,12 @@ from collections.abc import Iterator, Mapping
 from diagnose.doing.asked import numbered
 from diagnose.doing.standing import Standing
 from diagnose.knowledge.book import Book
+from diagnose.record.entries import ProofMade
 from diagnose.show.planpage import WHEN, amount_words
-from diagnose.show.report.blocks import Block, Cell, Facts, Items, Line, Para, Section, Table, intro, line, note, strong
+from diagnose.show.report.blocks import Block, Cell, Facts, Items, Line, Para, Section, Span, Table, intro, line, note, strong
 from diagnose.show.report.cautions import caution_lines
 from diagnose.show.report.telling import hours, in_100, opened
-from diagnose.show.words import minutes, plural
+from diagnose.show.words import days, minutes, plural
 from diagnose.work.results import Chosen, Extra, OrderLine, Plan, RecipeLine, Task
 
 OUTCOMES: Mapping[str, str] = {"passed": "passed", "failed": "failed", "not-made": "not made"}
@@ -30,12 +31,12 @@ def job(plan: Plan, standing: Standing | None, book: Book) -> Section:
         return Section("job", "The job", (Para(line("No job pays now.")), *_left(plan)))
     total = next(t for t in plan.totals if t.hand == plan.hand and t.hands == plan.schedule.hands and not t.extras)
     lead = (f"{plural(len(plan.jobs), 'job')} done as one, about {minutes(plan.schedule.minutes or total.minutes)}"
-            f"{f', first {plan.order.lead_days:g} days for the parts' if plan.order.lead_days else ''}.")
+            f"{f', once the parts are there in {days(plan.order.lead_days)}' if plan.order.lead_days else ''}.")
     return Section("job", "The job", (Para(line(lead)), Facts(tuple(_why(c, book) for c in plan.choice.chosen)), *_left(plan)), (
-        Section("job-parts", "To order before the first bolt", tuple(_order(plan))),
+        Section("job-parts", "To order before the first bolt", tuple(_order(plan, standing))),
         Section("job-sequence", "The sequence", tuple(_sequence(plan, standing, book))),
         *_open(plan),
-        Section("job-proof", "The proof", tuple(_proof(plan, standing))),
+        Section("job-proof", "The proof", tuple(_proof(plan, standing, book))),
     ))
 
 
@@ -55,21 +56,24 @@ def _left(plan: Plan) -> tuple[Block, ...]:
 # ------------------------------------------------------------------ parts
 
 
-def _order(plan: Plan) -> Iterator[Block]:
+def _order(plan: Plan, standing: Standing | None) -> Iterator[Block]:
     if plan.order.confirm:
         yield intro("Settle first, from the engine's plate and the parts book:")
         yield Items(tuple(line(text) for text in plan.order.confirm))
     if not plan.order.lines:
         yield Para(line("No parts are needed."))
         return
-    rows = tuple(_part(one) for one in plan.order.lines)
+    here = standing is not None and standing.parts_here
+    rows = tuple(_part(one, here) for one in plan.order.lines)
     yield Table("Parts, to tick off", ("Part", "How many", "Need", "Aboard", "To get", "Look-alikes and notes"), rows)
 
 
-def _part(one: OrderLine) -> tuple[Cell, ...]:
+def _part(one: OrderLine, here: bool) -> tuple[Cell, ...]:
+    """A part; `here` whether it was said that all that must be there lie beside the work."""
     unit = f" {one.unit}" if one.unit else ""
     need = "must be there" if one.need == "must" else "worth having"
-    get = f"{one.buy:g}{unit}{f', {one.lead_days:g} days' if one.lead_days else ''}" if one.buy else "nothing"
+    get = f"{one.buy:g}{unit}{f', {days(one.lead_days)}' if one.lead_days else ''}" if one.buy else "nothing"
+    get = "came; it lay beside the work" if here and one.buy and one.need == "must" else get
     aboard = "some" if one.aboard is None else f"{one.aboard:g}{unit}"
     told = [f"look-alikes differ in {'; '.join(one.variants)}"] if one.variants else []
     told += [*one.notes, *(["wanted only if it is bad once apart"] if one.only_when_apart else [])]
@@ -118,8 +122,9 @@ def _belongs(task: Task, book: Book) -> Line:
     told = {
         "Caution": cautions, "Off": ", ".join(task.takes_off), "Back": ", ".join(task.puts_back), "New": ", ".join(task.renews),
         "Tools": ", ".join(task.tools), "Photo": task.photo or "", "Holds more than one thing": task.holds_two or "",
-        "Wait": f"{minutes(task.wait_minutes)}, {task.wait_why}" if task.wait_minutes else "", "On this boat": task.own or ""}
-    texts = [f"{name}: {text.rstrip('.')}." for name, text in told.items() if text]
+        "Wait": f"{minutes(task.wait_minutes)}, {task.wait_why}" if task.wait_minutes else ""}
+    own = [f"{opened(task.own.rstrip('.'))}."] if task.own else []
+    texts = [*own, *(f"{name}: {text.rstrip('.')}." for name, text in told.items() if text)]
     return line(" ".join(texts))
 
 
@@ -150,19 +155,27 @@ def _extra(one: Extra) -> tuple[Cell, ...]:
             line(minutes(one.closed_minutes)), line(hours(one.spares)), line(hours(one.takes)))
 
 
-def _proof(plan: Plan, standing: Standing | None) -> Iterator[Block]:
+def _proof(plan: Plan, standing: Standing | None, book: Book) -> Iterator[Block]:
     tests = [t for t in (*plan.tasks, *plan.later) if t.kind == "proof"]
     numbers = {t.id: n for n, t in numbered(standing).items()} if standing is not None else {}
-    rows = tuple(_test(numbers.get(t.id), t, standing) for t in tests)
+    rows = tuple(_test(numbers.get(t.id), t, standing, book) for t in tests)
     if rows:
         yield Table("Tests, with what passes and what fails", ("No.", "When", "Test", "Passes", "Fails", "Came out"), rows)
     else:
         yield Para(line("The book has no test of it."))
 
 
-def _test(number: int | None, task: Task, standing: Standing | None) -> tuple[Cell, ...]:
+def _test(number: int | None, task: Task, standing: Standing | None, book: Book) -> tuple[Cell, ...]:
     when = f"some {task.hours:g} engine hours on" if task.hours else WHEN[task.moment] if task.moment is not None else ""
-    made = standing.made.get(task.id) if standing is not None else None
-    out = line("☐") if made is None else line(strong(OUTCOMES[made.outcome]), f" {made.at.astimezone():%d %b %H:%M}",
-                                              *((": ", note(made.why)) if made.why else ()))
-    return (line(str(number or "")), line(when), line(task.do), line(task.passes or ""), line(task.fails or ""), out)
+    cautions = "; ".join(book.cautions[name].title for name in task.cautions if name in book.cautions)
+    made = standing.makings.get(task.do, ()) if standing is not None else ()
+    counts = standing is not None and task.id in standing.made
+    out = (*(part for one in made for part in _made(one)), *(() if counts else ("☐",)))
+    do = line(task.do, *((f" Caution: {cautions}.",) if cautions else ()))
+    return (line(str(number or "")), line(when), do, line(task.passes or ""), line(task.fails or ""), line(*out))
+
+
+def _made(one: ProofMade) -> tuple[str | Span, ...]:
+    """One making of a test, and how it came out."""
+    why: tuple[str | Span, ...] = (": ", note(one.why)) if one.why else ()
+    return (strong(OUTCOMES[one.outcome]), f" {one.at.astimezone():%d %b %H:%M}", *why, ". ")

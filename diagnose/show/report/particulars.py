@@ -15,7 +15,7 @@ from diagnose.show.report.photos import Photo
 from diagnose.wording import mid_sentence
 
 if TYPE_CHECKING:
-    from diagnose.case import Case, Service, Trip
+    from diagnose.case import Case, EventSeen, Service, Trip
     from diagnose.doing.standing import Standing
     from diagnose.knowledge.book import Book
     from diagnose.knowledge.lists import BoatFact
@@ -131,8 +131,7 @@ def particulars_of(case: Case, book: Book, *, seen_by: str | None = None, decide
                         for name, times in case.boat.own_rates.items()),
         services=tuple((book.words.service_items.get(item, item), _service(service)) for item, service in case.boat.serviced.items()),
         trip=_trip(case.trip, book, situation.hours_away), hours_away=situation.hours_away,
-        happened=(*((_event(seen.event, book), f"{seen.hours_ago:g} engine hours ago" + (f": {seen.note}" if seen.note else ""))
-                    for seen in case.events), *_work(case, book)),
+        happened=(*dict.fromkeys(_happened(seen, book) for seen in case.events), *_work(case, book)),
         seen_at={seen.id: seen.given.when for seen in situation.seen if seen.given.when is not None},
         photos=tuple(photos),
     )
@@ -144,9 +143,10 @@ def _boat(case: Case, book: Book) -> Pairs:
     return (*facts, *((figure.title, case.boat.figures[figure.id]) for figure in book.boat.figures if figure.id in case.boat.figures))
 
 
-def _event(name: str, book: Book) -> str:
-    event = book.events.get(book.now_called(name))
-    return event.title if event is not None else name
+def _happened(seen: EventSeen, book: Book) -> tuple[str, str]:
+    event = book.events.get(book.now_called(seen.event))
+    return (event.title if event is not None else seen.event,
+            f"{seen.hours_ago:g} engine hours ago" + (f": {seen.note}" if seen.note else ""))
 
 
 def _work(case: Case, book: Book) -> Iterator[tuple[str, str]]:
