@@ -55,7 +55,7 @@ def parse_quantity(given: str | float, unit: str, *, what: str, possible: tuple[
         return _possible(_rate(caught[1], caught[2], unit, what), unit, what, possible)
     match = _NUMBER.match(text)
     if match is None:
-        raise InputError(f"'{text}' is not a number with a unit", where=what, right=f"such as '12 {unit}'")
+        raise InputError(f"'{text}' is not a number with a unit", where=what, right=f"such as '{'12' if unit == '1' else f'12 {unit}'}'")
     number, written = float(match[1]), match[2]
     if not written and unit != "1":
         raise InputError(f"'{text}' has no unit", where=what, right=f"such as '{match[1]} {unit}'")

@@ -148,6 +148,13 @@ def test_what_cannot_be_is_refused(text: str, unit: str, possible: tuple[float, 
     assert error.right == f"between {possible[0]} and {possible[1]} {unit}"
 
 
+def test_a_number_without_a_unit_is_offered_without_one() -> None:
+    """Where the unit is one, an example has none."""
+    with pytest.raises(InputError) as caught:
+        parse_quantity("abc", "1", what="drops")
+    assert caught.value.right == "such as '12'"
+
+
 @pytest.mark.parametrize("text", ["130 degC", "-10 degC", "266 degF"])
 def test_the_ends_of_what_is_possible_are_possible(text: str) -> None:
     """Both ends of the range are taken."""

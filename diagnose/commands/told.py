@@ -136,7 +136,11 @@ def book_for(boat: str | None, own: Path | None, record_path: Path | None, book:
         own = beside if os.path.lexists(beside) else None
     if own is None:
         return book, None
-    told = load_own(own, book)
+    try:
+        told = load_own(own, book)
+    except InputError as error:
+        aside = "or move it away, to go on without what was learned on her"
+        raise InputError(error.what, where=error.where, right=f"{error.right}; {aside}" if error.right else f"mend it, {aside}") from None
     if boat is not None:
         check_boat(told, boat, own)
     return with_own(book, told), own

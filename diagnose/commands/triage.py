@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from diagnose.commands.common import GATE, console, engine_option, fault_named, judge, judged, progress, rules_option, say, width_option
+from diagnose.commands.common import GATE, console, engine_option, fault_named, judge, progress, rules_option, say, width_option
 from diagnose.commands.recordfile import opened, record_option
+from diagnose.commands.told import told_case
 from diagnose.errors import DiagnoseError, InputError
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, sav
            engine: Any, width: int | None) -> int:
     """Judge one case, or several with one line each.
 
-    CASE is a file, or the name of a shipped case.
+    CASE is a file, the name of a shipped case, or one case of the record.
 
     \b
     Example:
@@ -44,7 +45,10 @@ def triage(cases: tuple[str, ...], as_json: bool, gate: bool, no_next: bool, sav
         raise InputError("--save keeps one case at a time", right="one CASE")
     if len(cases) > 1:
         return _many(cases, book, as_json, gate, engine, not no_next)
-    case, assessment = judged(cases[0], book, engine=engine, next_check=not no_next)
+    told = told_case(cases[0], book, None if save else path, engine=engine, next_check=not no_next)
+    case, assessment = told.case, told.assessment
+    if save and told.record is not None:
+        raise InputError("is a case of the record already", where=told.name, right=f"diagnose resume {told.name}, to go on with it")
     if save:
         from diagnose.record.keep import keep_case
 

@@ -288,8 +288,8 @@ class _Desk:
             stale = sum(state.state == "stale" for state in owed)
             never = len(owed) - stale
             parts = [f"{stale} gone stale" if stale else "", f"{never} not made, or not surely enough" if never else ""]
-            why = f"Of {lines} that a departure waits for, {' and '.join(p for p in parts if p)}: " \
-                  f"{'; '.join(mid_sentence(state.title) for state in owed)}."
+            why = f"Of {len(gating)} line{'' if len(gating) == 1 else 's'} that a departure waits for, " \
+                  f"{' and '.join(p for p in parts if p)}: {'; '.join(mid_sentence(state.title) for state in owed)}."
             yield Due("look-over", "look-over", LOOK_OVER, why, None, None, False, (), True)
         elif gating:
             known = {line.id: line for line in self.book.look_over.looks}

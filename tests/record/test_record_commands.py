@@ -24,6 +24,7 @@ from diagnose.knowledge.load import load_rules, shipped
 from diagnose.record import entries as e
 from diagnose.record.keep import keep_case
 from diagnose.record.store import Record
+from diagnose.record.trouble import RecordError
 
 NAMES = {
     "boat": "boat", "hours": "hours", "service": "service", "record": "record_", "found": "found", "tally": "tally", "replay": "replay",
@@ -350,3 +351,17 @@ def test_the_page_of_a_case_tells_each_end_and_what_came_after(run: Run, tiny_bo
     ends = ["Case closed: left as it is. Not proved: no tester aboard", "Case opened again: a test failed: ten minutes cold",
             "Case closed: proved: all 3 tests passed"]
     assert [page.index(end) for end in ends] == sorted(page.index(end) for end in ends)
+
+
+def test_a_case_of_the_record_is_judged_by_its_name_or_her_boats(run: Run, tiny_book: Book, tiny_rules: Path) -> None:
+    """Its id does, and the name of a boat with one open case; what is on record already is not saved once more."""
+    case = kept(tiny_book, title="It drips", observations=[tiny.observation("pump-weep", "drip")])
+    pages = {name: run("triage", name, "--rules", tiny_rules).stdout for name in (case, "tern", "1")}
+    assert len(set(pages.values())) == 1
+    assert "It drips" in pages[case]
+    refused(run("triage", case, "--save", "--rules", tiny_rules), "is a case of the record already", f"diagnose resume {case}")
+    with Record.open() as record:
+        assert record.case_named("TERN").id == case
+        record.append(e.Closed(how="new seal"), boat="Tern", case=case)
+        with pytest.raises(RecordError, match="no case 'tern' is in the record"):
+            record.case_named("tern")

@@ -267,6 +267,11 @@ def test_the_book_for_a_boat(kept: str, record: Path, tmp_path: Path) -> None:  
     assert book_for(None, named, None, book)[1] == named
     with pytest.raises(InputError, match="not of 'Brindle'"):
         book_for("Brindle", named, record, book)
+    named.write_text("boat: [", encoding="utf-8")
+    with pytest.raises(InputError) as broken:
+        book_for(BOAT, named, None, book)
+    assert "o.yaml" in broken.value.where
+    assert broken.value.right.endswith("or move it away, to go on without what was learned on her")
     assert book.words.setups["seacock-shut"].minutes == 1
 
 
