@@ -344,6 +344,10 @@ def _jobs(book: Book, c: Component) -> Iterator[Problem]:
             yield from known(book.faults, fault, "fault", c.component, ("jobs", i, "cures"))
         for part in job.order:
             yield from known(book.words.parts, part.part, "part", c.component, ("jobs", i, "order"))
+            for fact, value in part.only_on.items():
+                yield from known(book.facts, fact, "fact of the boat", c.component, ("jobs", i, "order"))
+                if fact in book.facts and not isinstance(value, bool):
+                    yield from known(book.facts[fact].values or (), value, "value of that fact", c.component, ("jobs", i, "order"))
         for caution in job.cautions:
             yield from known(book.cautions, caution, "caution", c.component, ("jobs", i, "cautions"))
 

@@ -15,7 +15,8 @@ ProofMoment = Literal["cold", "under-pressure", "first-start", "warm", "under-lo
 class Part(Entry):
     """A part or consumable to have before the first bolt; `need: usual` is worth having, not required.
 
-    `only_when_apart` marks what is found wanting only once it is apart: a short hose, a seal, a one-time washer.
+    `only_when_apart` marks what is found wanting only once it is apart: a short hose, a seal, a one-time washer. `only_on` names facts of
+    the boat with what they must be: on a boat of which it is known to be otherwise the part is left out, which only one worth having can.
     """
 
     part: Id
@@ -23,7 +24,14 @@ class Part(Entry):
     count: Annotated[float, Field(gt=0)] = 1
     unit: Text | None = None
     only_when_apart: bool = False
+    only_on: dict[Id, Text | bool] = {}
     note: Text | None = None
+
+    @model_validator(mode="after")
+    def _not_required(self) -> Part:
+        if self.only_on and self.need == "must":
+            raise ValueError("a part that must be there is there on every boat")
+        return self
 
 
 class Minutes(Entry):

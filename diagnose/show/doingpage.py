@@ -104,7 +104,7 @@ def offer_page(found: Chosen, width: int) -> Page:
     page.line()
     page.put("", f"What you saw makes it pay to do this too: {found.title}.", ALARM, label_width=0)
     page.put("why", f"{found.say}.")
-    page.put("takes", f"{minutes(found.minutes)} by itself")
+    page.put("takes", f"{minutes(found.minutes)} of work by itself")
     if found.look_first:
         page.put("look", f"{found.look_first}.")
     if found.missing:

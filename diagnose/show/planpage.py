@@ -52,7 +52,8 @@ def _head(plan: Plan, page: Page) -> None:
 def _choice(plan: Plan, page: Page) -> None:
     page.line()
     for i, c in enumerate(plan.choice.chosen):
-        page.labelled("DO" if i == 0 else "", f"{c.title} ({minutes(c.minutes)} by itself; needed on {in_hundred(c.needed)} of 100)")
+        work = f"{minutes(c.minutes)} of work by itself"
+        page.labelled("DO" if i == 0 else "", f"{c.title} ({work}; needed on {in_hundred(c.needed)} of 100)")
         page.labelled("", f"why: {c.say}.", label_width=13)
         if c.look_first is not None:
             page.labelled("", c.look_first + ".", label_width=13)

@@ -122,6 +122,10 @@ class Choosing:
         job = self._g.quickest(fault, self._hand)
         return 0.0 if job is None else self._hours_later(job)
 
+    def _counted(self, takes: float, job: Job) -> str:
+        """Hours that a job counts, in words: where parts are to be bought, they are among them."""
+        return f"{hours(takes)}{', its parts among it' if self._g.buying(job) > 0 else ''}"
+
     def _hours_later(self, job: Job) -> float:
         """What the whole job counts at leisure: its minutes with all its set-ups, and its parts."""
         return self._work.hour_at_leisure * full_minutes(job, self._g.book, self._hand) / 60.0 + self._g.buying(job)
@@ -182,13 +186,14 @@ class Choosing:
         needed = g.any_of([faults])[0]
         later = enough(job) * needed * self._hours_later(job)
         asked = job.id in self._asked
+        counted = self._counted(takes, job)
         if leaving + later >= takes:
             say = (f"leaving it until {g.untils[self._until].title}, costs {hours(leaving)} of delay on average, and the work then "
-                   f"{hours(later)}; it takes {hours(takes)} now")
+                   f"{hours(later)}; now it takes {counted}")
         elif asked:
-            say = f"asked for; it takes {hours(takes)}, and leaving it costs {hours(leaving + later)} on average"
+            say = f"asked for; it takes {counted}, and leaving it costs {hours(leaving + later)} on average"
         else:
-            say = f"pays with the set-ups of the other jobs; alone it would take {hours(takes)} against {hours(leaving + later)}"
+            say = f"pays with the set-ups of the other jobs; alone it would take {counted} against {hours(leaving + later)}"
         return Chosen(job=job.id, title=job.title, cures=tuple(self.leaving(f) for f in faults), needed=needed,
                       minutes=full_minutes(job, book, self._hand), takes=takes, leaving=leaving, later=later, asked_for=asked,
                       afloat=job.afloat, missing=g.missing(job), look_first=self._look_first(faults, needed, takes), say=say)
@@ -229,7 +234,7 @@ class Choosing:
             settles = loss + later - chance * takes - self._look_hours(looks[0]) > 0 if looks else False
             why = "look first" if chance < self._work.likely or settles else "can wait"
             say = (f"leaving it until {until.title}, costs {hours(loss)} on average, and the work then {hours(later)}; "
-                   f"now it takes {hours(takes)}")
+                   f"now it takes {self._counted(takes, job)}")
             if why == "look first":
                 say = f"there on {hundred(chance)} of 100 boats with these signs, and for nothing on the others; {say}"
                 say += f". Look first: {mid_sentence(looks[0].title)} ({hours(self._look_hours(looks[0]))})" if looks else ""

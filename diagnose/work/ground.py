@@ -19,7 +19,7 @@ from diagnose import lives
 from diagnose.assessment import Assessment
 from diagnose.case import Case
 from diagnose.knowledge.book import Book
-from diagnose.knowledge.jobs import Job
+from diagnose.knowledge.jobs import Job, Part
 from diagnose.knowledge.model import Consequence, Fault
 from diagnose.knowledge.worksteps import FIRST_TIME, setups_of
 from diagnose.machinery import Machinery
@@ -161,6 +161,11 @@ class Ground:
         return self.chance(fault.id) * self.ends(fault, until) * self.worst(fault)
 
     # -------------------------------------------------------------- work
+
+    def parts_of(self, job: Job) -> tuple[Part, ...]:
+        """The parts of a job that this boat may take: those of other boats left out, where it is known that she is none of them."""
+        s = self.situation
+        return tuple(p for p in job.order if all(s.facts.get(f) == v or f not in s.known_facts for f, v in p.only_on.items()))
 
     def missing(self, job: Job) -> tuple[str, ...]:
         """Parts that must be there before the first bolt and are not aboard."""

@@ -35,7 +35,7 @@ def order_list(ground: Ground, jobs: Sequence[Job], tasks: Sequence[Task], extra
     extras = [j for j in extras if j not in jobs]
     asked: dict[str, list[tuple[Job, Part]]] = {}
     for job in (*jobs, *extras):
-        for part in job.order:
+        for part in ground.parts_of(job):
             optional = job in extras and part.need == "must"
             asked.setdefault(part.part, []).append((job, part.model_copy(update={"need": "usual"}) if optional else part))
     for task in tasks:

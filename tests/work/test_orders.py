@@ -9,8 +9,12 @@ import pytest
 import workkit as wk
 from hypothesis import given
 from hypothesis import strategies as st
+from pydantic import ValidationError
 
+from diagnose.case import Boat
 from diagnose.errors import InputError
+from diagnose.knowledge.jobs import Part
+from diagnose.triage import assess
 from diagnose.work.ground import Ground
 from diagnose.work.merge import merge
 from diagnose.work.orders import COLUMNS, from_csv, order_list, to_csv
@@ -51,6 +55,23 @@ def test_a_part_of_two_jobs_is_bought_for_both() -> None:
         jobs = list(rules.jobs.values())
         found = order_list(wk.ground({}, rules), jobs, merge(jobs, rules))
         assert [(x.part, x.count) for x in found.lines] == [("belt", count)]
+
+
+def test_a_part_of_other_boats_is_left_out_where_it_is_known() -> None:
+    """Only on boats with a bottle: listed where she has one or nobody said, left out where she has none. What must be there is for all."""
+    job = wk.job("swap", ["pump-worn"], steps=[wk.step("on", 5, uses=["pump"])], order=["pump", {"part": "belt", "need": "usual",
+                                                                                "only_on": {"expansion-bottle": True}}])
+    rules = wk.book(jobs=[job])
+    jobs = list(rules.jobs.values())
+    for known, parts in (({}, {"pump", "belt"}), ({"expansion-bottle": True}, {"pump", "belt"}), ({"expansion-bottle": False}, {"pump"})):
+        given = wk.case().model_copy(update={"boat": Boat(arrangement=known)})
+        found = order_list(Ground.of(assess(given, rules), given, rules), jobs, merge(jobs, rules))
+        assert {line.part for line in found.lines} == parts
+    with pytest.raises(ValidationError, match="a part that must be there is there on every boat"):
+        Part.model_validate({"part": "belt", "only_on": {"expansion-bottle": True}})
+    with pytest.raises(AssertionError, match="fact of the boat 'bottle' is not in the book"):
+        wk.book(jobs=[wk.job("swap", ["pump-worn"], steps=[wk.step("on", 5)],
+                            order=[{"part": "belt", "need": "usual", "only_on": {"bottle": True}}])])
 
 
 def test_what_is_aboard_is_not_bought_and_what_is_not_holds_the_work_up() -> None:
