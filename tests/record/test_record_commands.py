@@ -351,6 +351,11 @@ def test_the_page_of_a_case_tells_each_end_and_what_came_after(run: Run, tiny_bo
     ends = ["Case closed: left as it is. Not proved: no tester aboard", "Case opened again: a test failed: ten minutes cold",
             "Case closed: proved: all 3 tests passed"]
     assert [page.index(end) for end in ends] == sorted(page.index(end) for end in ends)
+    assert page.index("CLOSED") < page.index("Proved: all 3 tests passed, ") < page.index("Before she leaves next:")
+    with Record.open() as record:
+        record.append(e.Reopened(), boat="Tern", case=case)
+    run("print", case, "--markdown", "-o", tmp_path / "again.md", "--rules", tiny_rules)
+    assert "CLOSED" not in (tmp_path / "again.md").read_text(encoding="utf-8")
 
 
 def test_a_case_of_the_record_is_judged_by_its_name_or_her_boats(run: Run, tiny_book: Book, tiny_rules: Path) -> None:

@@ -6,6 +6,7 @@ import html
 import json
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from diagnose.case import load_case
 from diagnose.knowledge.load import load_rules
 from diagnose.show.page import title_of
 from diagnose.show.report import Photo, report_html
+from diagnose.work.plan import plan
 
 BROWSER = next((found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))), None)
 pytestmark = [pytest.mark.slow, pytest.mark.skipif(BROWSER is None, reason="no browser of the Chromium family is installed")]
@@ -80,12 +82,13 @@ def a_picture() -> bytes:
 
 @pytest.fixture(scope="module", params=LOOKED_AT)
 def report(request: pytest.FixtureRequest) -> Any:
-    """A shipped case with a photo."""
+    """A shipped case with a photo and its job."""
     photo = Photo(a_picture(), "png", 600, 400, "The pump from the belt side")
-    return made(request.param, load_case(CASES[request.param]), load_rules(), photos=(photo,), decided_by="Jon Brock")
+    told = made(request.param, load_case(CASES[request.param]), load_rules(), photos=(photo,), decided_by="Jon Brock")
+    return replace(told, about=replace(told.about, plan=plan(told.assessment, told.case, told.book)))
 
 
-@pytest.mark.parametrize("wide", [320, 360, PHONE, 1100])
+@pytest.mark.parametrize("wide", [320, 360, PHONE, 720, 780, 900, 1100])
 def test_it_fits_the_screen(wide: int, report: Any, tmp_path: Path) -> None:
     """On a phone, a small phone and a desk nothing runs over the edge, no type is under 16 pixels, and style and photo are let in."""
     (tmp_path / "frame.html").write_text(MEASURE % (wide, html.escape(report.html)), encoding="utf-8")

@@ -10,7 +10,8 @@ from decimal import Decimal
 from diagnose.record.entries import Assessed, Closed, Found, HoursEntry, Observed, Photo, Reopened, ServiceEntry, TakenBack
 from diagnose.record.store import CaseHead, Stored
 from diagnose.show.entrywords import clock, found_of, said_of
-from diagnose.show.report.particulars import Deed, Pairs, Particulars
+from diagnose.show.report.particulars import Deed, Pairs, Particulars, moment
+from diagnose.show.report.telling import opened
 
 TOGETHER = "Services and parts together"
 IN_THE_END = "What it cost in the end, as it was told"
@@ -70,7 +71,7 @@ def with_record(about: Particulars, told: Told, *, costs: bool = False) -> Parti
         seen_by=about.seen_by or looked, decided_by=about.decided_by or (judged[-1].by if judged else None),
         done_by=about.done_by or _names(entry.by for entry in services), done=(*about.done, *deeds),
         found=found_of(found, told.titles) if isinstance(found, Found) else about.found,
-        changed=(*about.changed, *_changed(told)),
+        ended=_ended(told) or about.ended, changed=(*about.changed, *_changed(told)),
         costs=(*about.costs, *_costs(services, found)) if costs else about.costs,
     )
 
@@ -90,6 +91,15 @@ def _services(told: Told) -> Iterator[ServiceEntry]:
         before = entry.on < told.head.opened.astimezone().date() if entry.on is not None else bool(read) and (entry.hours or 0.0) < read[-1]
         if not before and (stored.case == told.head.id or told.within(entry.at)):
             yield entry
+
+
+def _ended(told: Told) -> str | None:
+    """How a case that is closed was closed last, and when."""
+    last = max((s for s in told.own if isinstance(s.entry, Closed) and not s.taken_back), key=lambda s: (s.entry.at, s.id), default=None)
+    if last is None or not told.head.closed or not isinstance(last.entry, Closed):
+        return None
+    unproved = f" Not proved: {last.entry.unproved}" if last.entry.unproved else ""
+    return f"{opened(last.entry.how)}, {moment(last.entry.at.astimezone())}.{unproved}"
 
 
 def _turn(entry: Closed | Reopened) -> str:

@@ -24,7 +24,11 @@ def decision(a: Assessment, about: Particulars) -> Section:
         blocks += [Para(line(f"Now, under way: {a.under_way.word}"), "word"), Para(line(a.under_way.headline), "lead")]
         blocks += [Items(tuple(line(opened(reason)) for reason in a.under_way.because))] if a.under_way.because else []
         blocks.append(intro("What would be said of her in harbour:"))
-    blocks += [Para(line(word), "word"), Para(line(departure.headline), "lead")]
+    if about.ended:
+        blocks += [Para(line("CLOSED"), "word"), Para(line(said(about.ended)), "lead"), intro("Before she leaves next:"),
+                   Para(line(strong(word), f". {departure.headline}"))]
+    else:
+        blocks += [Para(line(word), "word"), Para(line(departure.headline), "lead")]
     blocks.append(Facts((
         ("When", line(_when(about))),
         ("Decided by", _name(about.decided_by)),

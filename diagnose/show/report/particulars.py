@@ -72,6 +72,7 @@ class Particulars:
         photos: cleaned by `read_photo`.
         done: what was done about it.
         found: what it was in the end, in a sentence.
+        ended: how the case was closed, where it is, and why it is not proved, where it is not.
         costs: what it cost: for what, how much. Leave empty what is not to be shown.
         plan: the job that the case is mended by, where one is shown.
         standing: how far that job is done, where it was begun.
@@ -97,6 +98,7 @@ class Particulars:
     photos: tuple[Photo, ...] = ()
     done: tuple[Deed, ...] = ()
     found: str | None = None
+    ended: str | None = None
     costs: Pairs = ()
     plan: Plan | None = None
     standing: Standing | None = None
