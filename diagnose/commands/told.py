@@ -102,8 +102,9 @@ def _on_record(name: str, book: Book, path: Path | None, how: dict[str, Any]) ->
     if isinstance(last, Assessed):
         moved = last.rules.digest != book.digest if how else digest(made.result_json()) != last.sha256
         if moved:
-            click.echo(literal(f"diagnose: {lies.head.id} was judged on {clock(last.at)} with rules {last.rules.version}; the page says "
-                               f"what rules {made.rules.version} say of the same case"), err=True)
+            was, now = (f"{r.version} ({r.digest[:8]})" for r in (last.rules, made.rules))
+            click.echo(literal(f"diagnose: {lies.head.id} was judged on {clock(last.at)} with rules {was}; the page says "
+                               f"what rules {now} say of the same case"), err=True)
     return Told(lies.head.id, case, made, lies)
 
 
