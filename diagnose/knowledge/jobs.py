@@ -77,7 +77,8 @@ class Step(Entry):
 
     It comes after the step before it, or after those of `after` (an empty list: at once). What it `takes_off` is put back
     by a later step (`puts_back`) or comes new in its place (`renews`: the thing, and the part). `bares` names symptoms that can be
-    judged while it is apart. `holds_two` warns of a fastener that holds something else as well.
+    judged while it is apart. `holds_two` warns of a fastener that holds something else as well. `she_runs` marks a step in which she is
+    turned by the starter or run: `first`, before anything is shut, slack or drained for the work, or `last`, once all that is back.
     """
 
     id: Id
@@ -95,6 +96,7 @@ class Step(Entry):
     photo: Text | None = None
     tools: tuple[Text, ...] = ()
     hands: Literal[1, 2] = 1
+    she_runs: Literal["first", "last"] | None = None
     wait: Wait | None = None
     cautions: tuple[Id, ...] = ()
     why: Text | None = None

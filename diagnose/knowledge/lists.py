@@ -21,7 +21,8 @@ class Setup(Entry):
     """What must be done before some checks or work, paid once: minutes, and how it is put back.
 
     `needs` are set-ups that come before it, `uses` the parts that putting it back takes, `restore_minutes` how long that is. One
-    that stays `until_proved` is in nobody's way when the work is tried out, and is put back after that.
+    that stays `until_proved` is in nobody's way when the work is tried out, and is put back after that. One that is `outermost` is made
+    before the others, and put back after them.
     """
 
     minutes: Annotated[float, Field(gt=0)]
@@ -29,6 +30,7 @@ class Setup(Entry):
     restore: Text
     restore_minutes: Annotated[float, Field(ge=0)] = 0.0
     until_proved: bool = False
+    outermost: bool = False
     runs_her: bool = False
     """She runs in it, and so it comes before anything is shut, slackened or taken apart."""
     needs: tuple[Id, ...] = ()

@@ -33,6 +33,19 @@ def order_of(job: Job) -> dict[str, tuple[str, ...]]:
     return before
 
 
+def running_of(job: Job) -> tuple[frozenset[str], frozenset[str]]:
+    """The steps of a job that are done before its set-ups are made, and those done when they are put back: the steps in which she runs,
+    with all that come before the one kind and all that come after the other."""
+    before = order_of(job)
+    first = {s.id for s in job.steps if s.she_runs == "first"}
+    last = {s.id for s in job.steps if s.she_runs == "last"}
+    for step in reversed(job.steps):
+        first |= set(before[step.id]) if step.id in first else set()
+    for step in job.steps:
+        last |= {step.id} if last & set(before[step.id]) else set()
+    return frozenset(first), frozenset(last)
+
+
 def _setups(book: Book) -> Iterator[Problem]:
     graph: dict[str, tuple[str, ...]] = {}
     for name, setup in book.words.setups.items():
@@ -114,6 +127,10 @@ def _put_back(job: Job, name: str, path: Path) -> Iterator[Problem]:
             else:
                 off.remove(thing)
         off += step.takes_off
+        if step.she_runs is not None and off:
+            yield Problem(name, (*path, "steps", i), f"she runs while '{off[0]}' is off", "a step after it is back")
+        if step.she_runs is not None and off:
+            yield Problem(name, (*path, "steps", i), f"she runs while '{off[0]}' is off", "a step after it is back")
     for thing in off:
         yield Problem(name, (*path, "steps"), f"'{thing}' is taken off and never put back", "a later step that puts it back or renews it")
 

@@ -15,6 +15,7 @@ from diagnose.case import Case
 from diagnose.chain.compile import is_live
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING, Check, EngineState, When
+from diagnose.knowledge.worksteps import put_back
 from diagnose.machinery import Machinery
 from diagnose.rank import speaks_for
 from diagnose.session import asking, instruments
@@ -313,7 +314,7 @@ class Agenda:
                 continue
             waiting = list(dict.fromkeys(mid_sentence(s.look.title) for s in self._steps(wanted)
                                          if self._done.put_off(s.symptom, s.name) == 0 and self._is_open(s)))[:4]
-            back = asking.to_put_back(self._book, self._done.opened)
+            back = put_back(self._book, self._done.opened)
             return asking.gate(self._done.number, now, to, back, waiting, at_sea=self._done.under_way)
         return None
 

@@ -287,14 +287,3 @@ def _opened_by(book: Book, opened: Sequence[str]) -> set[str]:
 
 def _cautions(book: Book, check: Check) -> tuple[Careful, ...]:
     return tuple(Careful(book.cautions[c].title, book.cautions[c].text) for c in check.cautions)
-
-
-def to_put_back(book: Book, opened: Sequence[str]) -> tuple[str, ...]:
-    """What these checks opened, to be put back: what was opened first is closed last, each once."""
-    blocks: list[tuple[str, ...]] = []
-    for name in opened:
-        check = book.checks.get(name)
-        if check is not None:
-            blocks += [*((book.words.setups[s].restore,) for s in check.needs.setups), check.restore]
-    first = dict.fromkeys(blocks)
-    return tuple(dict.fromkeys(line for block in reversed(first) for line in block))

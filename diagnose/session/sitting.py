@@ -13,6 +13,7 @@ from diagnose.case import Case
 from diagnose.errors import DiagnoseError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RUNNING
+from diagnose.knowledge.worksteps import put_back
 from diagnose.record.entries import Assessed, CaseOpened, Entry, Opened, digest
 from diagnose.record.fold import case_of
 from diagnose.record.learn import learned_case
@@ -400,7 +401,7 @@ class Sitting:
     def _end(self) -> None:
         """What it comes to, shown and kept."""
         done, found = self._progress(), self._assessed()
-        undone, back = self._agenda(done, found).undone(), asking.to_put_back(self.book, done.opened)
+        undone, back = self._agenda(done, found).undone(), put_back(self.book, done.opened)
         self.screen.end(self._held_back(found), self._shown, undone, done.not_read, self._stale(done), back,
                         done.engine in RUNNING and not done.under_way, self.book)
         self._shown, self._ended = found, True

@@ -8,14 +8,14 @@ learned on the boat.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.jobs import Job, ProofMoment, ProofTest, Step
 from diagnose.knowledge.own import OwnStep, learned_in, plain_of
-from diagnose.knowledge.worksteps import FIRST_TIME, order_of, setups_of
+from diagnose.knowledge.worksteps import FIRST_TIME, order_of, running_of, setups_of
 from diagnose.work import ownwords
 from diagnose.work.ground import own_minutes
 from diagnose.work.results import Task
@@ -37,6 +37,8 @@ class Node:
     what: Step
     plain: Step
     own: OwnStep | None
+    when: tuple[bool, bool] = (False, False)
+    """Whether it is done before the set-ups are made, and whether when they are put back."""
 
     @property
     def name(self) -> str:
@@ -52,11 +54,12 @@ def merge(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
     """
     jobs = sorted({j.id: j for j in jobs}.values(), key=lambda j: j.id)
     setups = _setups_in_order(jobs, book)
-    tasks = [*_setup_tasks(setups, jobs, book), *_step_tasks(jobs, book)]
+    steps = _step_tasks(jobs, book)
+    first, last = _running(steps, jobs)
     proofs = _proof_tasks(jobs, book)
-    tasks += proofs
-    tasks += _restores(setups, jobs, tasks, proofs, book)
-    return in_order(_proofs_after(tasks, book))
+    tasks = [*_setup_tasks(setups, first, jobs, book), *steps, *proofs]
+    tasks += _restores(setups, jobs, [t for t in tasks if t.id not in last], proofs, book)
+    return in_order(_proofs_after(_running_last(tasks, last, setups, book), book))
 
 
 def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
@@ -90,23 +93,46 @@ def minutes_of(tasks: Iterable[Task], hand: str) -> float:
 
 
 def _setups_in_order(jobs: Sequence[Job], book: Book) -> list[str]:
-    """Those in which she runs come first: nothing may be shut, slack or apart by then."""
+    """Those in which she runs come first: nothing may be shut, slack or apart by then. Then the outermost, then the others."""
+    known = book.words.setups
     wanted = {s for j in jobs for s in j.setups}
-    return setups_of(book, sorted(wanted, key=lambda s: (not book.words.setups[s].runs_her, s)))
+    return setups_of(book, sorted(wanted, key=lambda s: (not known[s].runs_her, not known[s].outermost, s)))
 
 
 def _users(setup: str, jobs: Sequence[Job], book: Book) -> tuple[str, ...]:
     return tuple(j.id for j in jobs if setup in setups_of(book, j.setups))
 
 
-def _setup_tasks(setups: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
-    found = []
+def _running(steps: Iterable[Task], jobs: Iterable[Job]) -> tuple[tuple[str, ...], frozenset[str]]:
+    """The tasks in which she runs before the set-ups are made, with all before them; and those when they are back, with all after."""
+    early, late = set(), set()
+    for job in jobs:
+        first, last = running_of(job)
+        early |= {(job.id, step) for step in first}
+        late |= {(job.id, step) for step in last}
+    steps = list(steps)
+    return (tuple(t.id for t in steps if early & set(t.steps)), frozenset(t.id for t in steps if late & set(t.steps)))
+
+
+def _running_last(tasks: Sequence[Task], last: frozenset[str], setups: Sequence[str], book: Book) -> list[Task]:
+    """The tasks, those in which she runs at the end made to wait for the set-ups that are put back before the proofs."""
+    kept = _kept_until_proved(setups, book)
+    back = tuple(t.id for t in tasks if t.kind == "put back" and t.id.partition(":")[2] not in kept)
+    return [t.model_copy(update={"after": (*t.after, *back)}) if t.id in last else t for t in tasks]
+
+
+def _setup_tasks(setups: Sequence[str], first: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
+    """A task for each set-up. All but those that stay until the proofs wait for the steps in which she runs `first`."""
+    found, kept = [], _kept_until_proved(setups, book)
     running = setups_of(book, [n for n in setups if book.words.setups[n].runs_her])
+    outer = setups_of(book, [n for n in setups if n in running or book.words.setups[n].outermost])
     for name in setups:
         s = book.words.setups[name]
-        before = s.needs if name in running else tuple(dict.fromkeys((*running, *s.needs)))
+        sooner = () if name in running else running if name in outer or name in kept else outer
+        before = tuple(dict.fromkeys((*sooner, *s.needs)))
+        after = (*(f"set-up:{n}" for n in before), *(first if name not in kept and name not in running else ()))
         found.append(Task(id=f"set-up:{name}", kind="set-up", of=_users(name, jobs, book), do=s.title, skilled=s.minutes,
-                          first_time=FIRST_TIME * s.minutes, after=tuple(f"set-up:{n}" for n in before), cautions=s.cautions,
+                          first_time=FIRST_TIME * s.minutes, after=after, cautions=s.cautions,
                           own=ownwords.of_setup(name, book)))
     return found
 
@@ -203,22 +229,33 @@ def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
     nodes = _nodes(jobs, book)
     before = {f"{job.id}/{step}": tuple(f"{job.id}/{b}" for b in needs) for job in jobs for step, needs in order_of(job).items()}
     same = _joins(nodes, before, {job.id: book.component_of[job.id].component for job in jobs})
-    roots = {job.id: tuple(f"set-up:{s}" for s in setups_of(book, job.setups)) for job in jobs}
+    kept = _kept_until_proved([s for job in jobs for s in setups_of(book, job.setups)], book)
+    roots = {name: setups for job in jobs for name, setups in _roots(job, kept, book).items()}
     by_root: dict[str, list[Node]] = {}
     for node in nodes:
         by_root.setdefault(same.get(node.name, node.name), []).append(node)
     found = []
     for name, members in by_root.items():
         after = dict.fromkeys(same.get(b, b) for m in members for b in before[m.name])
-        roots_of = dict.fromkeys(s for m in members for s in roots[m.job])
+        roots_of = dict.fromkeys(s for m in members for s in roots[m.name])
         found.append(_joined_task(name, members, tuple(n for n in (*after, *roots_of) if n != name), book))
     return [*whole, *found]
 
 
+def _roots(job: Job, kept: Collection[str], book: Book) -> dict[str, tuple[str, ...]]:
+    """By step, the set-ups that are made before it; for those in which she runs first only what is in nobody's way then."""
+    first, _ = running_of(job)
+    made = setups_of(book, job.setups)
+    clear = [s for s in made if s in kept or book.words.setups[s].runs_her]
+    return {f"{job.id}/{step.id}": tuple(f"set-up:{s}" for s in (clear if step.id in first else made)) for step in job.steps}
+
+
 def _nodes(jobs: Sequence[Job], book: Book) -> list[Node]:
     learned, plain = learned_in(book).steps, plain_of(book)
+    running = {job.id: running_of(job) for job in jobs}
     return [Node(job.id, step.id, place, step, step if (job.id, step.id) not in learned else ownwords.plain_step(plain, job.id, step.id),
-                 learned.get((job.id, step.id))) for job in jobs for place, step in enumerate(job.steps)]
+                 learned.get((job.id, step.id)), (step.id in running[job.id][0], step.id in running[job.id][1]))
+            for job in jobs for place, step in enumerate(job.steps)]
 
 
 def _whole(job: Job, book: Book) -> Task:
@@ -283,7 +320,7 @@ def _groups(nodes: Sequence[Node], component: Mapping[str, str]) -> list[list[tu
     found: list[list[tuple[Node, Node]]] = []
     for i, one in enumerate(nodes):
         for other in nodes[i + 1 :]:
-            if one.job == other.job or component[one.job] != component[other.job]:
+            if one.job == other.job or component[one.job] != component[other.job] or one.when != other.when:
                 continue
             if one.what.takes_off and set(one.what.takes_off) == set(other.what.takes_off):
                 closing = _closing(one, nodes), _closing(other, nodes)

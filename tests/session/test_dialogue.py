@@ -17,6 +17,7 @@ from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.lists import Term
 from diagnose.knowledge.load import load_rules
+from diagnose.knowledge.worksteps import put_back
 from diagnose.record.entries import (
     BoatEntry,
     EngineStateEntry,
@@ -442,7 +443,7 @@ def test_a_change_of_state_closes_what_was_opened(tiny_book: Book) -> None:
     """What a look opened is to be put back until she changes state; then that list begins anew."""
     log = [said(), COLD, seen("pump-weep", check="look-under-pump")]
     opened = progress_of(stored(log), tiny_book).opened
-    assert asking.to_put_back(tiny_book, opened) == (tiny_book.words.setups["box-open"].restore,)
+    assert put_back(tiny_book, opened) == (tiny_book.words.setups["box-open"].restore,)
     assert progress_of(stored([*log, EngineStateEntry(state="idle")]), tiny_book).opened == []
 
 
@@ -471,9 +472,9 @@ def test_what_was_opened_first_is_closed_last() -> None:
              sb.check("mirror", ["weep"], state="cold-stopped", setups=["box"])]
     book = sb.book_of(sb.component(symptoms=[sb.symptom("weep", states=("cold-stopped",))], checks=looks,
                                    faults=[sb.fault("worn", [sb.shows("weep", (0.8,))])]), setups=setups)
-    assert asking.to_put_back(book, ["strainer", "hose", "mirror"]) == (
+    assert put_back(book, ["strainer", "hose", "mirror"]) == (
         "Hose back.", "Basket in.", "Fill the bowl.", "Close lid.", "Close cock.", "Close box.")
-    assert asking.to_put_back(book, ["mirror", "hose"]) == ("Hose back.", "Close cock.", "Close box.")
+    assert put_back(book, ["mirror", "hose"]) == ("Hose back.", "Close cock.", "Close box.")
 
 
 def test_what_was_told_opens_nothing(tiny_book: Book) -> None:
@@ -657,7 +658,7 @@ def test_a_log_of_older_rules_still_folds(tiny_book: Book) -> None:
     assert done.kept == ["brown crust"]
     assert done.open_pieces == []
     assert len(list(telling.listed(tiny_book, done))) == 5
-    assert asking.to_put_back(tiny_book, done.opened) == ()
+    assert put_back(tiny_book, done.opened) == ()
 
 
 def test_the_loop_knows_nothing_of_how_it_looks() -> None:

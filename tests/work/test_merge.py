@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.load import load_rules
-from diagnose.knowledge.worksteps import FIRST_TIME, order_of
+from diagnose.knowledge.worksteps import FIRST_TIME, order_of, running_of
 from diagnose.work.ground import full_minutes
 from diagnose.work.merge import in_order, later_tests, merge
 from diagnose.work.results import Task
@@ -167,3 +167,59 @@ def test_she_is_run_before_anything_is_taken_apart() -> None:
     assert setups[0].id == "set-up:warmed-up"
     assert all("set-up:warmed-up" in t.after for t in setups[1:])
     assert "set-up:belt-slack" in {t.id for t in setups}
+
+
+PRIME = wk.job("prime-pump", ["pump-worn"], setups=["cover-off"], tests=[wk.proved("cold")], steps=[
+    wk.step("measure", she_runs="first"), wk.step("off", takes_off=["pump"]), wk.step("on", puts_back=["pump"]),
+    wk.step("crank", she_runs="last"), wk.step("top-up")])
+
+
+def test_she_runs_before_the_set_ups_and_after_them() -> None:
+    """What is measured running comes before the cock is shut, what is cranked comes when it is open again, and what follows it too;
+    the box, which is in nobody's way, stays open from before the one until after the tests."""
+    book = wk.book(PRIME)
+    assert names(merge([book.jobs["prime-pump"]], book)) == [
+        "set-up:box-open", "prime-pump/measure", "set-up:cock-shut", "set-up:cover-off", "prime-pump/off", "prime-pump/on",
+        "put back:cover-off", "put back:cock-shut", "prime-pump/crank", "prime-pump/top-up", "proof:0:cold:1", "put back:box-open"]
+
+
+def test_she_runs_when_all_jobs_are_whole() -> None:
+    """Done with another job behind the same cover, she is cranked when both are through with it, and measured before either."""
+    book = wk.book(PRIME)
+    order = names(merge([book.jobs["prime-pump"], book.jobs["swap-seal"]], book))
+    seal = [i for i, n in enumerate(order) if n.startswith("swap-seal/")]
+    assert order.index("prime-pump/measure") < order.index("set-up:cock-shut") < min(seal)
+    assert max(seal) < order.index("put back:cock-shut") < order.index("prime-pump/crank")
+
+
+def test_the_outermost_set_up_is_made_first_and_put_back_last() -> None:
+    """The switch is off before cock and cover, and on again after both; the box stays open for the proof."""
+    book = wk.book(wk.job("clean", ["seal-worn"], setups=["switch-off", "cover-off"], steps=[wk.step("wipe")], tests=[wk.proved("cold")]))
+    order = names(merge([book.jobs["clean"]], book))
+    assert [n for n in order if n.startswith("set-up:")] == ["set-up:box-open", "set-up:switch-off", "set-up:cock-shut", "set-up:cover-off"]
+    assert [n for n in order if n.startswith("put back:")] == ["put back:cover-off", "put back:cock-shut", "put back:switch-off",
+                                                               "put back:box-open"]
+
+
+def test_nothing_is_off_where_she_runs() -> None:
+    """A step in which she runs while the pump is off is refused."""
+    steps = [wk.step("off", takes_off=["pump"]), wk.step("crank", she_runs="last"), wk.step("on", puts_back=["pump"])]
+    with pytest.raises(AssertionError, match="she runs while 'pump' is off"):
+        wk.book(wk.job("prime-pump", ["pump-worn"], steps=steps))
+
+
+def test_shipped_jobs_run_her_whole() -> None:
+    """Of each shipped job, alone and with each other that runs her: before the set-ups or after them, but for those in nobody's way."""
+    book = load_rules()
+    running = [job for job in book.jobs.values() if any(running_of(job))]
+    assert len(running) > 10
+    for one, other in [*combinations(running, 2), *((job, job) for job in running)]:
+        tasks = merge([one, other], book)
+        place = {t.id: i for i, t in enumerate(tasks)}
+        way = [t.id.partition(":")[2] for t in tasks if t.kind == "set-up"]
+        way = [s for s in way if f"put back:{s}" in place and not book.words.setups[s].until_proved and not book.words.setups[s].runs_her]
+        for task in tasks:
+            first = any(step in running_of(book.jobs[job])[0] for job, step in task.steps)
+            last = any(step in running_of(book.jobs[job])[1] for job, step in task.steps)
+            assert not first or all(place[task.id] < place[f"set-up:{s}"] for s in way if s != "engine-box-open"), task.id
+            assert not last or all(place[task.id] > place[f"put back:{s}"] for s in way), task.id

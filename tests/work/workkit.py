@@ -19,6 +19,7 @@ SETUPS: dict[str, Any] = {
     "cover-off": {"minutes": 12, "title": "cover off", "restore": "Refit the cover.", "restore_minutes": 8, "needs": ["cock-shut"],
                   "uses": ["gasket"]},
     "ashore": {"minutes": 120, "title": "ashore", "restore": "Launch her.", "restore_minutes": 60},
+    "switch-off": {"minutes": 2, "title": "switch off", "restore": "Switch on.", "outermost": True},
 }
 PARTS = {**{name: name for name in ("pump", "gasket", "belt", "seal", "filter", "grease")}, "coolant-mix": "mixed coolant"}
 SERVICE = {"pump": "Pump renewed", "belt": "Belt renewed"}
