@@ -29,7 +29,8 @@ class _Work:
 def past_of(situation: Situation, book: Book) -> Past | None:
     """What is known of before the work, and of what was found; None where no work is told of.
 
-    The chances of then are those of now without the events that the work was, with the ages of parts that they had before it.
+    The chances of then are those of now without the events that the work was, with the ages of parts that they had before it. Without a
+    job that was done there was no then: only what was found and is there still is told.
 
     Args:
         situation: of the case.
@@ -51,7 +52,7 @@ def past_of(situation: Situation, book: Book) -> Past | None:
         cured={f: (prior_of(book.faults[f], earlier, own.get(f, 1.0)),
                    prior_of(book.faults[f], situation, own.get(f, 1.0), cured_hours=told.hours_ago)) for f in sorted(work.cured)},
         anew={f.id: (prior_of(f, earlier, own.get(f.id, 1.0)), brought_on(f, happened)) for f in anew},
-        signs={sign_id(s.symptom, s.state): s.likelihood for s in situation.seen if s.epoch == "before"},
+        signs={sign_id(s.symptom, s.state): s.likelihood for s in situation.seen if s.epoch == "before"} if told.jobs else {},
         found=work.found)
 
 

@@ -104,16 +104,18 @@ def leak_likelihood(symptom: Symptom, rate: float, sure: float = 1.0) -> Array:
     """
     assert symptom.leak is not None
     ranges = list(symptom.leak.rates.values())
-    spans = [(math.log(ranges[0][0] / 100.0), math.log(ranges[0][0])), *((math.log(low), math.log(high)) for low, high in ranges)]
+    sound = symptom.leak.healthy
+    spans = [(math.log(low), math.log(high)) for low, high in ([sound] if sound is not None else []) + ranges]
     at, sigma = min(max(math.log(rate), spans[0][0]), spans[-1][1]), DROP_SIGMA / sure
     likelihood = np.array([(_phi((b - at) / sigma) - _phi((a - at) / sigma)) / (b - a) for a, b in spans])
     likelihood /= likelihood.max()
-    return np.where(likelihood < 1e-4, 0.0, likelihood)
+    told = np.where(likelihood < 1e-4, 0.0, likelihood)
+    return told if sound is not None else np.concatenate([[0.0], told])
 
 
 def leak_grade(symptom: Symptom, rate: float) -> int:
-    """Place of the grade whose range of rates lies nearest a measured one."""
-    return 1 + int(np.argmax(leak_likelihood(symptom, rate)[1:]))
+    """Place of the grade whose range of rates lies nearest a measured one; none only where a sound one loses something too."""
+    return int(np.argmax(leak_likelihood(symptom, rate)))
 
 
 def _phi(z: float) -> float:

@@ -136,10 +136,10 @@ class Assessing:
         kinds, mixed = kinds_of(self._machinery, situation, looked)
         likelihoods, unmentioned = self._likelihoods(kinds[0])
         past = past_of(situation, self._book)
-        if past is not None:
-            nets = [beside(k.net, past) for k in kinds]
-            worlds = [(k.chance, net, priors(self._book, net, situation, past=past)) for k, net in zip(kinds, nets, strict=True)]
-            whole = Belief.of(worlds, {**likelihoods, **past.told})
+        for known in () if past is None else (past, past.left()):  # what was found and left hangs on one fault each, and fits
+            nets = [beside(k.net, known) for k in kinds]
+            worlds = [(k.chance, net, priors(self._book, net, situation, past=known)) for k, net in zip(kinds, nets, strict=True)]
+            whole = Belief.of(worlds, {**likelihoods, **known.told})
             if whole.fits:
                 return kinds, mixed, whole, unmentioned
             unmentioned = (*unmentioned, "what was seen before the work is left out: it hangs together too closely with what is seen now")

@@ -423,6 +423,9 @@ def test_the_first_look_asks_what_she_is_called(tmp_path: Path, tiny_rules: Path
     ask, arguments = "What is the boat called?", ["look", "--rules", str(tiny_rules), "--record", str(tmp_path / "r.sqlite3")]
     assert ask not in through_a_terminal([*arguments[:-1], str(tmp_path / "given.sqlite3"), "--boat", "Tern"], 80, "q\n")
     assert ask not in run(*arguments[:-1], tmp_path / "piped.sqlite3").stdout
+    assert ask in through_a_terminal([*arguments[:-1], str(tmp_path / "left.sqlite3")], 80, "q\n")
+    with Record.open(tmp_path / "left.sqlite3") as record:
+        assert record.boats() == ()
     assert ask in through_a_terminal(arguments, 80, " Little   Tern \ndrip under the pump\nq\n")
     with Record.open(tmp_path / "r.sqlite3") as record:
         assert record.boats() == ("Little Tern",)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import sys
 
+import click
+
 from diagnose.commands.common import console, say
+from diagnose.doing.typed import LEAVE
 from diagnose.errors import DiagnoseError
 from diagnose.show.layout import Page
 from diagnose.show.questionpage import Paged
@@ -33,11 +36,18 @@ class Screen(Paged):
         say(error)
 
     def name_of_the_boat(self) -> str | None:
-        """What she is called, asked of a person at a terminal; None where nobody is asked, or nothing was typed."""
+        """What she is called, asked of a person at a terminal; None where nobody is asked, or nothing was typed.
+
+        Raises:
+            click.exceptions.Exit: the person leaves.
+        """
         if not self._typed_here:
             return None
-        self.say(["What is the boat called? Her record is kept under that name. Enter alone leaves her unnamed."])
-        return self.ask()
+        self.say(["What is the boat called? Her record is kept under that name. Enter alone leaves her unnamed, q leaves."])
+        name = " ".join((self.ask() or "").split())
+        if name.casefold() in LEAVE:
+            raise click.exceptions.Exit(0)
+        return name or None
 
     def ask(self) -> str | None:
         """One line as typed, or None at the end of what there is to read."""

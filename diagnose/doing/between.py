@@ -59,6 +59,7 @@ class Between:
 
     def before_closing(self, standing: Standing, tasks: Sequence[Task]) -> None:
         """Ask what lay open in several tasks told of at once, before they count: once a job is through, what is asked is of the new part.
+        What is bared when all is closed again is of the new part, and is asked when they count.
 
         Args:
             standing: of the work.
@@ -69,7 +70,7 @@ class Between:
             TakenBackError: an answer is taken back.
         """
         for task in tasks:  # no job is offered for what is closed again
-            if task.bares and f"seen {task.id}" not in standing.asked:
+            if task.bares and f"seen {task.id}" not in standing.asked and not standing.is_closed_by(task):
                 self._see(task, standing.planned.entry.at, "It lay open: what was to be seen there?")
                 self._tell_stops()
                 self._seen(task)

@@ -264,7 +264,7 @@ class Working:
             number, said = learned_of(text)
             about = task if number is None else asked.numbered(standing).get(number)
             if about is None or not about.steps:
-                raise InputError("it can be kept of a step of a job only", right="learn, the number of a step and words; n for a note")
+                raise InputError("it can be kept of a step of a job only", right="learn 5: and words, 5 being a step; n for a note")
             self.desk.bench.say([self.learn(*about.steps[0], said), f"It stands with: {about.do}"])
         elif self.desk.keep([Note(at=at, text=text, about=task.do)]):
             self.desk.bench.say(["Note kept."])

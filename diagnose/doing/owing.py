@@ -35,7 +35,7 @@ def _tests(head: CaseHead, found: DueList, record: Record, log: HourLog, book: B
     if standing is None or standing.before_tests:
         return
     for one in owed(standing, log, found.now):
-        if one.task.hours or not head.closed:
+        if not head.closed or (one.task.hours and one.task.id not in standing.made):
             yield _test(one, head, standing, book)
 
 

@@ -163,6 +163,11 @@ class Standing:
     def _gone_on(self, name: str, since: datetime) -> bool:
         return any(n in self.ticked and self.ticked[n].at >= since for n, t in self.tasks.items() if name in t.after)
 
+    def is_closed_by(self, task: Task) -> bool:
+        """Whether all that a task's jobs take off is back by then: what is seen from there on is of what is new."""
+        closings = [t for t in self.plan.tasks if t.kind == "step" and (t.puts_back or t.renews) and set(t.of) & set(task.of)]
+        return bool(closings) and all(t.id == task.id or t.id in self._steps_before.get(task.id, ()) for t in closings)
+
     # -------------------------------------------------------------- proofs
 
     @property
@@ -234,7 +239,9 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
     asked: dict[str, str] = {}
     for stored in entries:
         entry = stored.entry
-        if isinstance(entry, TaskTicked):
+        if isinstance(entry, WorkPlanned):
+            asked.pop("parts", None)  # another plan wants other parts
+        elif isinstance(entry, TaskTicked):
             ticks.update({f"{job}/{step}": entry for job, step in entry.steps} or {entry.task: entry})
         elif isinstance(entry, ProofMade):
             proofs[entry.test] = entry

@@ -51,20 +51,31 @@ class Tester:
             LeftError: the work is left.
             TakenBackError: an answer is taken back.
         """
-        desk, since = self.desk, self._begun(task)
-        self.asker.signs(proving.to_ask(task, desk.book), since, "What was to be seen at it?")
-        worse = proving.in_words(proving.sighted(task, resolve(desk.case(), desk.book).seen, since, desk.book), desk.book)
-        return self._failed(task, said or worse or "as seen")
+        since, why = self._begun(task), said or "as seen"
+        closed = self._keep_failed(task, why)
+        if closed is None:
+            return False
+        self.asker.signs(proving.to_ask(task, self.desk.book), since, "Saved: it failed. What was to be seen at it?")
+        return self._goes_on(task, why, closed)
 
     def _failed(self, task: Task, why: str) -> bool:
-        """Keep that a test failed: the case goes on, and is judged with what is known now. False where it could not be kept."""
-        desk = self.desk
+        """A test that failed by its signs. False where that could not be kept."""
+        closed = self._keep_failed(task, why)
+        return closed is not None and self._goes_on(task, why, closed)
+
+    def _keep_failed(self, task: Task, why: str) -> bool | None:
+        """Keep that a test failed, and open a closed case again: whether it was closed. None where it could not be kept."""
         if not self._keep(task, "failed", why):
-            return False
-        desk.bench.say([f"FAILED, saved: {why}."])
-        closed = desk.record.case_named(desk.head.id).closed
+            return None
+        closed = self.desk.record.case_named(self.desk.head.id).closed
         if closed:
-            desk.keep([Reopened(at=desk.moment(), why=f"a test failed: {task.do}")])
+            self.desk.keep([Reopened(at=self.desk.moment(), why=f"a test failed: {task.do}")])
+        return closed
+
+    def _goes_on(self, task: Task, why: str, closed: bool) -> bool:
+        """The case of a test that failed goes on, and is judged with what is known now."""
+        desk = self.desk
+        desk.bench.say([f"FAILED, saved: {why}."])
         found = desk.judged_and_kept()
         desk.bench.holds([h for h in found.holds if h.keeps_stopped or h.keeps_in], False, task.state in RUNNING)
         desk.bench.next_looks(found, task.state in RUNNING)

@@ -55,8 +55,8 @@ def read(typed: str) -> Order:
 
 
 def learned_of(text: str) -> tuple[int | None, str]:
-    """What `learn` is told: the number of a task, where one comes first, and the words."""
-    head, _, rest = text.partition(" ")
+    """What `learn` is told: the number of a task, where one comes first with a colon, and the words."""
+    head, _, rest = text.partition(":")
     return (int(head), rest.strip()) if head.isdecimal() and len(head) < 6 and rest.strip() else (None, text)
 
 

@@ -218,10 +218,13 @@ class WorkedOut(Entry):
 
 
 class Leak(Entry):
-    """A symptom that is also a loss: which fluid, and mL per hour (low, high) at each grade above none."""
+    """A symptom that is also a loss: which fluid, and mL per hour (low, high) at each grade above none; `healthy` at none, where a sound
+    one loses something too. Where it does not, whatever was counted is a leak, and a loss below all grades is the mildest.
+    """
 
     fluid: Literal["coolant", "sea-water-in", "oil", "fuel"]
     rates: dict[Id, tuple[float, float]]
+    healthy: tuple[float, float] | None = None
     why: Text | None = None
     source: Source | None = None
 

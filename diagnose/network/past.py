@@ -19,9 +19,9 @@ NOT_NOTICED = 0.1
 """How often a fault that was there is not among those told of, when it is told what the work found."""
 NOT_CURED = 0.05
 """How often work does not hold, so that the fault it was for is there still (from memory: one repair in twenty is done again)."""
-NOT_SO = 1e-5
+NOT_SO = 5e-5
 """How often a fault that was not there is named as found for certain: one finding in fifty is mistaken (from memory), and falls on one
-of hundreds of faults."""
+of some four hundred faults."""
 _OF_THEN, _FOUND = "before the work: ", "found: "
 
 
@@ -41,11 +41,16 @@ class Past:
     signs: Mapping[str, Array]
     found: Mapping[str, bool]
 
+    def left(self) -> Past:
+        """Only what was found and is there still."""
+        return Past({}, {}, {}, {fault: True for fault in self.found if fault not in self.cured})
+
     @property
     def told(self) -> dict[str, Array]:
         """The evidence of then, by the nodes that `beside` adds."""
         seen = {then(sign): likelihood for sign, likelihood in self.signs.items()}
-        return seen | {_found(fault): np.array([NOT_SO, 1.0] if was else [1.0, NOT_NOTICED]) for fault, was in self.found.items()}
+        was_found, was_not = np.array([NOT_SO, 1.0 - NOT_NOTICED]), np.array([1.0, NOT_NOTICED])
+        return seen | {_found(fault): was_found if was else was_not for fault, was in self.found.items()}
 
     @property
     def priors(self) -> dict[str, Array]:

@@ -106,6 +106,7 @@ class _Desk:
         self.untold = 0
         self._series = all_series(record, boat.name, book, log)
         self._worked = [s for s in record.entries(boat=boat.name, kinds=("work-done",)) if not s.taken_back]
+        self._entered = {s.id: s.entry.at for s in record.entries(boat=boat.name, kinds=("observed",))} if self._worked else {}
         facts = resolve(self._case(()), book).facts
         machinery = Machinery.of(book)
         arrangement = machinery.arrangement(facts)
@@ -303,7 +304,7 @@ class _Desk:
         """The looks at a sign since the last work that changed it: those before say nothing of how it is now."""
         changed = [(s.entry.at, s.id) for s in self._worked
                    if isinstance(s.entry, WorkDone) and series.scale.id in map(self.book.now_called, s.entry.signs)]
-        return tuple(look for look in series.looks if not changed or (look.at, look.entry) > max(changed))
+        return tuple(look for look in series.looks if not changed or (self._entered.get(look.entry, look.at), look.entry) > max(changed))
 
 
 def _surest(looks: Sequence[Look]) -> Look:

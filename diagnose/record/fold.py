@@ -236,15 +236,17 @@ def _work(opened: CaseOpened, own: Sequence[Stored], hers: Sequence[Stored], boa
     said = [s.entry for s in own if isinstance(s.entry, Closed) or (isinstance(s.entry, Found) and s.entry.sure == "certain")]
     cured = {f for work in done.values() for f in work.cures}
     last = said[-1] if said else None
-    left = was.not_cured if last is None else last.faults if isinstance(last, Found) else ()
+    closed = any(isinstance(entry, Closed) for entry in said)
+    left = (*(() if closed else was.not_cured), *(last.faults if isinstance(last, Found) else ()))
     named = [entry for entry in said if isinstance(entry, Found)]
     found = {job: what for job, work in done.items() if named and (what := _found_in(work, named[-1])) is not None}
     renewed = _renewed(hers, boat, min(work.at for work in done.values())) if done else {}
-    began = [was.hours_ago + meter.run_since(opened.at)] if was.jobs else [meter.run_since(work.at) for work in done.values()]
-    jobs, left = tuple(dict.fromkeys((*was.jobs, *done))), tuple(f for f in left if f not in cured)
+    run = meter.run_since(opened.at)
+    began = [was.hours_ago + round(run, 6)] if opened.work else [round(meter.run_since(work.at), 6) for work in done.values()]
+    jobs, left = tuple(dict.fromkeys((*was.jobs, *done))), tuple(f for f in dict.fromkeys(left) if f not in cured)
     if not jobs and not left:
         return None
-    return WorkTold(jobs=jobs, hours_ago=round(max(began, default=0.0), 6), found={**was.found, **found}, not_cured=left,
+    return WorkTold(jobs=jobs, hours_ago=max(began, default=0.0), found={**was.found, **found}, not_cured=left,
                     renewed={**renewed, **was.renewed})
 
 

@@ -14,7 +14,7 @@ from diagnose.case import SURE, Observation
 from diagnose.errors import DiagnoseError, InputError
 from diagnose.knowledge.book import Book
 from diagnose.knowledge.model import RESERVED_GRADE, EngineState
-from diagnose.record.entries import CaseOpened, Observed, ServiceEntry
+from diagnose.record.entries import CaseOpened, Observed, ServiceEntry, WorkPlanned
 from diagnose.record.fold import case_of
 from diagnose.record.hourlog import HourLog
 from diagnose.record.scale import Scale, near_items, own_items, scale_of
@@ -126,10 +126,12 @@ def all_series(record: Record, boat: str, book: Book, log: HourLog, *, worked: b
     found: dict[_Key, _Gathered] = {}
     told: dict[str, datetime | None] = {}
     with_readings: dict[str, None] = {}
-    for stored in record.entries(boat=name, kinds=("observed", "case-opened")):
+    for stored in record.entries(boat=name, kinds=("observed", "case-opened", "work-planned")):
         entry = stored.entry
         if isinstance(entry, CaseOpened):
             told[str(stored.case)] = entry.now
+        elif isinstance(entry, WorkPlanned) and not stored.taken_back:
+            told[str(stored.case)] = None  # what is seen at the work is of its own moment
         elif isinstance(entry, Observed) and not stored.taken_back:
             if entry.observation.value is not None:
                 with_readings[str(stored.case)] = None

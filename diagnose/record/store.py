@@ -375,15 +375,15 @@ class Record:
         return tuple(heads[str(s.case)] for s in told if s.entry.kind == "case-opened")
 
     def case_named(self, name: str, boat: str | None = None) -> CaseHead:
-        """The case of that id, of that number, the only one whose id begins so, or the only open one of the boat of that name.
+        """The case of that id, of that number, the only open one of the boat of that name, or the only one whose id begins so.
 
         Raises:
             RecordError: there is none, or there are several.
         """
         heads = self.cases(boat)
         exact = [h for h in heads if h.id == name or (name.isdigit() and h.id.rpartition("-")[2] == name)]
-        begins = exact or [h for h in heads if name and h.id.startswith(name)]
-        begins = begins or [h for h in heads if not h.closed and same_name(h.boat, name)]
+        hers = [h for h in heads if not h.closed and same_name(h.boat, name)]
+        begins = exact or (hers if len(hers) == 1 else []) or [h for h in heads if name and h.id.startswith(name)] or hers
         if len(begins) != 1:
             from diagnose.knowledge.text import did_you_mean
 

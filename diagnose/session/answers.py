@@ -161,7 +161,8 @@ class Reader(ReadOff):
         if isinstance(first, TripEntry):
             return Reply(ask=asking.trip(self.book, done.number, done.engine))
         if isinstance(first, MovedOn) and first.to == RESUMED:
-            return Reply(ask=asking.since(done.number, done.engine))
+            return Reply(_struck(answer, turn.at, "changed"), (f"Crossed out, kept in the record: {said}.",),
+                         asking.since(done.number, done.engine))
         if not out:
             return Reply(said=(f"{number} is no question that can be asked anew: {said}. change {number} out crosses it out.",))
         return Reply(_struck(answer, turn.at, "changed"), (f"Crossed out, kept in the record: {said}.",))

@@ -162,7 +162,7 @@ def progress_of(log: Iterable[Stored], book: Book) -> Progress:
     for group in _groups([s for s in log if s.entry.kind in ASKED or isinstance(s.entry, WorkDone)]):
         for stored in group:
             if isinstance(stored.entry, WorkDone) and not stored.taken_back:
-                _worked(done, stored.entry, book)
+                _worked(done, stored, stored.entry, book)
         group = [s for s in group if not isinstance(s.entry, WorkDone)]
         if not group:
             continue
@@ -176,12 +176,14 @@ def progress_of(log: Iterable[Stored], book: Book) -> Progress:
     return done
 
 
-def _worked(done: Progress, entry: WorkDone, book: Book) -> None:
+def _worked(done: Progress, work: Stored, entry: WorkDone, book: Book) -> None:
     """What was seen or passed over of the signs that some work changed is of before it, and is asked anew."""
     signs = {book.now_called(name) for name in entry.signs}
-    for told in (done.seen, done.passed, done.read):
-        for key in [key for key in told if key[0] in signs]:
-            del told[key]
+    for answers in (done.seen, done.read):
+        for key in [k for k, answer in answers.items() if k[0] in signs and (answer.at, max(answer.ids)) < (entry.at, work.id)]:
+            del answers[key]
+    for key in [key for key in done.passed if key[0] in signs]:
+        del done.passed[key]
     for name in signs & done.later.keys():
         del done.later[name]
 

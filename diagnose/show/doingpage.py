@@ -29,7 +29,7 @@ KEYS = (
     ("all", "all is done but the tests: for who worked without this list"),
     ("redo 5", "task 5 is to be done again"),
     ("add JOB", "another job of the book comes into the plan"),
-    ("learn WORDS", "kept in this boat's own file, with this step; learn 5 WORDS with step 5"),
+    ("learn WORDS", "kept in this boat's own file, with this step; learn 5: WORDS with step 5"),
     ("n WORDS", "a note"), ("p PATH", "a photo"),
     ("hours 512", "the engine hours now"),
     ("list", "all tasks"), ("parts", "all parts"),

@@ -28,7 +28,7 @@ KEYS = (
     ("x", "cannot see or reach it. That is not healthy, it is not looked at"),
     ("l", "later. It comes back before she changes state"),
     ("b", "back: takes the last answer back; again walks further"),
-    ("change 3", "answer question 3 anew; both answers stay in the record"),
+    ("change 3", "answer question 3 anew; both answers stay in the record. change 3 out: what was no question is crossed out"),
     ("answers", "all answers by number"),
     ("a WORDS", "something more you noticed"),
     ("n WORDS", "a note"), ("p PATH", "a photo"),

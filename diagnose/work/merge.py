@@ -19,7 +19,7 @@ from diagnose.knowledge.worksteps import FIRST_TIME, order_of, running_of, setup
 from diagnose.work import ownwords
 from diagnose.work.ground import own_minutes
 from diagnose.work.results import Task
-from diagnose.work.warned import at_first_step, at_test
+from diagnose.work.warned import at_first, at_test
 
 MOMENTS: tuple[ProofMoment, ...] = ("cold", "under-pressure", "first-start", "warm", "under-load", "after-hours")
 """Proofs in the order in which they can be made: at rest, pumped up, at the first start, warm, in gear, and some hours on."""
@@ -121,10 +121,21 @@ def _running_last(tasks: Sequence[Task], last: frozenset[str], setups: Sequence[
     return [t.model_copy(update={"after": (*t.after, *back)}) if t.id in last else t for t in tasks]
 
 
+def _first_made(job: Job, setups: Sequence[str], kept: Collection[str]) -> str | None:
+    """The set-up that a job begins with: of those that stay until the proofs the first, else the first of all."""
+    own = [s for s in setups if s in job.setups]
+    return next((s for s in own if s in kept), own[0] if own else None)
+
+
 def _setup_tasks(setups: Sequence[str], first: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
     """A task for each set-up. All but those that stay until the proofs wait for the steps in which she runs `first`."""
     found, kept = [], _kept_until_proved(setups, book)
     running = setups_of(book, [n for n in setups if book.words.setups[n].runs_her])
+    told: dict[str, tuple[str, ...]] = {}
+    for job in jobs:
+        begins = _first_made(job, setups, kept)
+        if begins is not None:
+            told[begins] = _union((told.get(begins, ()), at_first(job, book)))
     outer = setups_of(book, [n for n in setups if n in running or book.words.setups[n].outermost])
     for name in setups:
         s = book.words.setups[name]
@@ -132,7 +143,7 @@ def _setup_tasks(setups: Sequence[str], first: Sequence[str], jobs: Sequence[Job
         before = tuple(dict.fromkeys((*sooner, *s.needs)))
         after = (*(f"set-up:{n}" for n in before), *(first if name not in kept and name not in running else ()))
         found.append(Task(id=f"set-up:{name}", kind="set-up", of=_users(name, jobs, book), do=s.title, skilled=s.minutes,
-                          first_time=FIRST_TIME * s.minutes, after=after, cautions=s.cautions,
+                          first_time=FIRST_TIME * s.minutes, after=after, cautions=_union((told.get(name, ()), s.cautions)),
                           own=ownwords.of_setup(name, book)))
     return found
 
@@ -273,7 +284,7 @@ def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...], boo
     hands = [m.own.hands for m in members if m.own is not None and m.own.hands is not None] or [s.hands for s in steps]
     waits = max((s.wait for s in steps if s.wait is not None), key=lambda w: w.minutes, default=None)
     renews = {thing: part for s in reversed(steps) for thing, part in s.renews.items()}
-    begun = [at_first_step(book.jobs[m.job], book) for m in members if m.place == 0]
+    begun = [at_first(job, book) for m in members if not (job := book.jobs[m.job]).setups and not order_of(job)[m.step]]
     return Task(
         id=name, kind="step", of=tuple(dict.fromkeys(m.job for m in members)), do=steps[0].do,
         skilled=max(t.skilled for t in times), first_time=max(t.first_time for t in times), hands=max(hands),

@@ -1,7 +1,7 @@
 """Where in a piece of work the cautions of its jobs are told: at a test that they belong to, or before the first hand goes to work.
 
 A caution of a set-up or a step stands there. One that a job names as a whole is told at the tests its own entry speaks of, at every such
-test; one that speaks of no test of this job is told at the job's first step, where no set-up or step of it tells it already.
+test; one that speaks of no test of this job is told at the job's first task, where no set-up or step of it tells it already.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ _AS: dict[str | None, ProofMoment] = {"idle": "warm", "under-load": "under-load"
 """A test some hours on is like that of which moment, by the engine's state."""
 
 
-def at_first_step(job: Job, book: Book) -> tuple[str, ...]:
-    """The cautions of a job that are told before its first step."""
+def at_first(job: Job, book: Book) -> tuple[str, ...]:
+    """The cautions of a job that are told at its first task: its first set-up, or the steps that need no other first."""
     told = {c for s in setups_of(book, job.setups) for c in book.words.setups[s].cautions} | {c for s in job.steps for c in s.cautions}
     tested = {c for test in job.proof.tests for c in _of_job(job, _moment(test), book)}
     return tuple(c for c in job.cautions if c not in told | tested)

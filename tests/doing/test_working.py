@@ -503,7 +503,7 @@ def test_a_range_that_waits_says_how_it_goes_on(desk: dk.Desk) -> None:
 def test_what_is_learned_may_name_its_step(desk: dk.Desk) -> None:
     """With a number it stands with that step, and says so; a number of no step is refused, and a number alone is a word."""
     number = desk.number("swap-pump/pump-out") if desk.work("1", "q") else 0
-    screen = desk.work(f"learn {number} the left bolt is long", "learn 12", "learn 99 bolts", "learn 1 box", "q")
+    screen = desk.work(f"learn {number}: the left bolt is long", "learn 12 mm bolts", "learn 99: bolts", "learn 1: box", "q")
     assert desk.learned == [("swap-pump", "pump-out", "the left bolt is long")]
     assert "It stands with: Do pump-out." in screen.said
     assert screen.text.count("it can be kept of a step of a job only") == 3

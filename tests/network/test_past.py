@@ -36,7 +36,7 @@ def test_chances_after_the_work_are_those_of_counting_out(found: bool | None) ->
     mass = np.zeros((2, 2))
     for was in (0, 1):
         for b in (0, 1):
-            told = 1.0 if found is None else (1.0 if was else NOT_SO) if found else (NOT_NOTICED if was else 1.0)
+            told = 1.0 if found is None else (1.0 - NOT_NOTICED if was else NOT_SO) if found else (NOT_NOTICED if was else 1.0)
             weight = (A if was else 1 - A) * (B if b else 1 - B) * wet(was, b) * told
             mass[1, b] += weight * NOT_CURED * was
             mass[0, b] += weight * (1.0 - NOT_CURED * was)
@@ -54,6 +54,6 @@ def test_a_fault_found_and_left_is_there_as_counting_out_says() -> None:
     mass = np.zeros((2, 2))
     for a in (0, 1):
         for b in (0, 1):
-            mass[a, b] = (A if a else 1 - A) * (B if b else 1 - B) * wet(a, b) * (1.0 if b else NOT_SO)
+            mass[a, b] = (A if a else 1 - A) * (B if b else 1 - B) * wet(a, b) * (1.0 - NOT_NOTICED if b else NOT_SO)
     assert answers.chance("a") == pytest.approx(mass[1].sum() / mass.sum())
     assert answers.chance("b") == pytest.approx(mass[:, 1].sum() / mass.sum())

@@ -9,7 +9,7 @@ import workkit as wk
 
 from diagnose.knowledge.book import Book
 from diagnose.work.merge import later_tests, merge
-from diagnose.work.warned import at_first_step, at_test
+from diagnose.work.warned import at_first, at_test
 
 LISTED: tuple[dict[str, Any], ...] = (
     {"id": "key", "title": "Key out"},
@@ -36,7 +36,7 @@ def told(found: Book, *names: str) -> dict[str, tuple[str, ...]]:
 def test_a_caution_of_the_whole_job_is_told_before_its_first_step() -> None:
     """What belongs to no test stands at the first step, once."""
     made = book(wk.job("renew", ["worn"], steps=[wk.step("off"), wk.step("on")], cautions=["key", "cover"]))
-    assert at_first_step(made.jobs["renew"], made) == ("key", "cover")
+    assert at_first(made.jobs["renew"], made) == ("key", "cover")
     assert told(made) == {"renew/off": ("key", "cover")}
 
 
@@ -45,7 +45,7 @@ def test_what_a_step_or_set_up_tells_is_not_told_twice() -> None:
     steps = [wk.step("off"), wk.step("on", cautions=["cover"])]
     made = book(wk.job("renew", ["worn"], setups=["box-open"], steps=steps, cautions=["key", "cover"]),
                 **{"box-open": {**wk.SETUPS["box-open"], "cautions": ["key"]}})
-    assert at_first_step(made.jobs["renew"], made) == ()
+    assert at_first(made.jobs["renew"], made) == ()
     assert told(made) == {"set-up:box-open": ("key",), "renew/on": ("cover",), "put back:box-open": ("key",)}
 
 
