@@ -170,6 +170,13 @@ def test_what_was_seen_before_the_work_still_speaks_of_what_it_did_not_cure() ->
     assert chance("seal", weep, work=sealed) < 0.06  # one repair in twenty does not hold
 
 
+def test_what_was_left_alone_says_nothing_of_then() -> None:
+    """Without a job that was done there is no then: a sign marked as of before counts for as little as it did."""
+    weep = sb.seen("weep", "some", epoch="before")
+    assert past(weep, work={"not_cured": ["hose"]}).signs == {}
+    assert chance("seal", weep, work={"not_cured": ["hose"]}) == pytest.approx(chance("seal", work={"not_cured": ["hose"]}), rel=1e-9)
+
+
 def test_the_ledger_says_what_then_and_what_was_found_tell() -> None:
     """A line of the ledger for all of it together, with what was seen."""
     result = assess(case(sb.seen("weep", "some", epoch="before"), work={"jobs": [PUMP], "not_cured": ["bearing"]}), book())
@@ -184,11 +191,14 @@ def test_a_past_too_closely_knit_to_weigh_is_left_out_and_said(monkeypatch: pyte
     work = {"jobs": [PUMP], "found": {PUMP: []}}
     plain = chance("bearing")
     assert chance("bearing", weep, work=work) > plain
-    fits = property(lambda belief: not any(is_of_then(name) for name in belief.likelihoods))
+    fits = property(lambda belief: sum(is_of_then(name) for name in belief.likelihoods) < 2)
     monkeypatch.setattr(triage.Belief, "fits", fits)
     result = assess(case(weep, work=work), book())
     assert result.all_probabilities["bearing"] == pytest.approx(plain, rel=1e-9)
     assert any("what was seen before the work is left out" in line for line in result.assumed)
+    left = assess(case(weep, work={**work, "not_cured": ["hose"]}), book())
+    assert left.all_probabilities["hose"] > 0.99  # what was found and is there still hangs on one fault, and is kept
+    assert left.all_probabilities["bearing"] < 1.05 * plain
 
 
 def test_priors_of_then_stand_beside_those_of_now() -> None:

@@ -78,7 +78,8 @@ class Step(Entry):
     It comes after the step before it, or after those of `after` (an empty list: at once). What it `takes_off` is put back
     by a later step (`puts_back`) or comes new in its place (`renews`: the thing, and the part). `bares` names symptoms that can be
     judged while it is apart. `holds_two` warns of a fastener that holds something else as well. `she_runs` marks a step in which she is
-    turned by the starter or run: `first`, before anything is shut, slack or drained for the work, or `last`, once all that is back.
+    turned by the starter or run, or that wants her whole: `first`, before anything is shut, slack or drained for the work, or `last`,
+    once all that is back.
     """
 
     id: Id

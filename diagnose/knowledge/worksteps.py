@@ -129,8 +129,6 @@ def _put_back(job: Job, name: str, path: Path) -> Iterator[Problem]:
         off += step.takes_off
         if step.she_runs is not None and off:
             yield Problem(name, (*path, "steps", i), f"she runs while '{off[0]}' is off", "a step after it is back")
-        if step.she_runs is not None and off:
-            yield Problem(name, (*path, "steps", i), f"she runs while '{off[0]}' is off", "a step after it is back")
     for thing in off:
         yield Problem(name, (*path, "steps"), f"'{thing}' is taken off and never put back", "a later step that puts it back or renews it")
 

@@ -95,7 +95,7 @@ def minutes_of(tasks: Iterable[Task], hand: str) -> float:
 def _setups_in_order(jobs: Sequence[Job], book: Book) -> list[str]:
     """Those in which she runs come first: nothing may be shut, slack or apart by then. Then the outermost, then the others."""
     known = book.words.setups
-    wanted = {s for j in jobs for s in j.setups}
+    wanted = setups_of(book, {s for j in jobs for s in j.setups})
     return setups_of(book, sorted(wanted, key=lambda s: (not known[s].runs_her, not known[s].outermost, s)))
 
 

@@ -318,6 +318,25 @@ def test_of_a_case_closed_unproved_only_what_was_to_come_later_is_due(desk: dk.D
     assert due_tests(desk) == [(dk.LATE, False)]
 
 
+def test_a_test_passed_over_with_its_reason_is_not_due_of_a_closed_case(desk: dk.Desk) -> None:
+    """The late look was put off for good, and it was said why."""
+    desk.work(*PROVED)
+    reading(desk, 1200)
+    desk.clock.later(days=3)
+    reading(desk, 1206)
+    desk.work("x she is sold", tests_only=True)
+    with Record.open(desk.path) as record:
+        record.append(e.Closed(at=desk.clock(), how="sold", unproved="sold"), boat=dk.BOAT, case=desk.case)
+    assert desk.entries("proof-made")[-1].test == dk.LATE
+    assert due_tests(desk) == []
+
+
+def test_a_failure_told_in_words_is_kept_before_anything_is_asked(desk: dk.Desk) -> None:
+    """Left at the first of its signs, it has failed all the same."""
+    desk.work(*DONE, "f a drop", "q")
+    assert [(p.outcome, p.why) for p in desk.entries("proof-made")] == [("failed", "a drop")]
+
+
 def test_a_failed_test_says_whether_the_case_was_closed(desk: dk.Desk) -> None:
     """An open case stays open; a closed one is opened again."""
     screen = desk.work(*DONE, "f", "x", "0", "q")

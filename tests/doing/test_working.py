@@ -11,6 +11,7 @@ import doingkit as dk
 import pytest
 
 from diagnose.assessment import RulesUsed
+from diagnose.doing.standing import Standing
 from diagnose.errors import InputError
 from diagnose.knowledge.book import Book
 from diagnose.record import entries as e
@@ -253,6 +254,18 @@ def test_what_lay_open_in_a_job_told_of_at_once_is_of_before_it(line: str, desk:
     (work,) = (s for s in desk.log if isinstance(s.entry, e.WorkDone))
     (seen,) = (s for s in desk.log if isinstance(s.entry, e.Observed) and s.entry.observation.symptom == "seal-worn-seen")
     assert (seen.entry.at, seen.id) < (work.entry.at, work.id)
+
+
+def test_what_is_bared_when_all_is_closed_is_of_the_new_part(desk: dk.Desk) -> None:
+    """A step that looks at what was just fitted is asked of when the job is through, also where all is told of at once."""
+    standing = desk_standing(desk)
+    assert {t.id for t in standing.plan.tasks if standing.is_closed_by(t) and t.kind == "step"} == {"swap-pump/pump-in"}
+
+
+def desk_standing(desk: dk.Desk) -> Standing:
+    """Where the work stands once it is planned."""
+    desk.work("1", "q")
+    return desk.standing
 
 
 def test_what_is_left_out_and_closes_something_says_what_is_loose(desk: dk.Desk) -> None:
@@ -498,6 +511,13 @@ def test_a_range_that_waits_says_how_it_goes_on(desk: dk.Desk) -> None:
     (waits,) = [line for line in screen.said if line.startswith("Not yet")]
     assert waits.endswith(f"done {first}-{first + 1} waited.")
     assert "Done: 2 tasks, saved." in desk.work(f"done {first}-{first + 1} waited", "q").said
+
+
+def test_another_plan_wants_its_parts_asked_for(desk: dk.Desk) -> None:
+    """A job that comes in brings parts of its own: nobody said that they lie there."""
+    screen = desk.work("1", "add renew-belt", "1", "parts", "q")
+    assert screen.asked == ["Before the first bolt: are all parts that must be there lying beside you, and the right ones?"] * 2
+    assert "belt: must, beside you" in screen.said
 
 
 def test_what_is_learned_may_name_its_step(desk: dk.Desk) -> None:

@@ -367,6 +367,10 @@ def test_a_case_of_the_record_is_judged_by_its_name_or_her_boats(run: Run, tiny_
     refused(run("triage", case, "--save", "--rules", tiny_rules), "is a case of the record already", f"diagnose resume {case}")
     with Record.open() as record:
         assert record.case_named("TERN").id == case
+        other = record.append(e.CaseOpened(title="Tern rumbles", opened_because="routine-look"), boat="Merle").case
+        assert record.case_named("tern").id == case  # her one open case, before a case whose id begins so
+        assert record.case_named("tern-").id == other
         record.append(e.Closed(how="new seal"), boat="Tern", case=case)
-        with pytest.raises(RecordError, match="no case 'tern' is in the record"):
-            record.case_named("tern")
+        assert record.case_named("tern").id == other  # she has no open case any more
+        with pytest.raises(RecordError, match="no case 'turn' is in the record"):
+            record.case_named("turn")

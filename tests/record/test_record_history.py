@@ -184,6 +184,19 @@ def test_work_told_at_the_opening_is_kept_and_grows(tmp_path: Path) -> None:
         record.append(e.HoursEntry(at=kit.at(50), engine_hours=1001.5), boat=kit.BOAT)
         record.append_all([done(20), seen("pump-weep", "none", 50)], boat=kit.BOAT, case=case)
         record.append(e.ServiceEntry(at=kit.at(21), item="pump", hours=1000), boat=kit.BOAT)
-        assert case_of(record, case).work == WorkTold(
-            jobs=("renew-hose", "renew-pump"), hours_ago=3.5, found={"renew-hose": ()}, not_cured=("bearing",),
-            renewed={"hose": fitted, "pump": None})
+        grown = WorkTold(jobs=("renew-hose", "renew-pump"), hours_ago=3.5, found={"renew-hose": ()}, not_cured=("bearing",),
+                         renewed={"hose": fitted, "pump": None})
+        assert case_of(record, case).work == grown
+        record.append(found(55, "seal"), boat=kit.BOAT, case=case)  # a finding since does not strike what was left before
+        assert case_of(record, case).work == grown.model_copy(update={"found": {**grown.found, "renew-pump": ("seal",)}})
+        record.append(e.Closed(at=kit.at(60), how="new bearing"), boat=kit.BOAT, case=case)
+        closed = case_of(record, case).work
+        assert closed is not None
+        assert closed.not_cured == ()
+
+
+def test_hours_of_what_was_found_and_left_are_kept(tmp_path: Path) -> None:
+    """With no job done they stand as the file has them, to the last digit."""
+    left = WorkTold(not_cured=("seal",), hours_ago=5.12345678)
+    with Record.open(tmp_path / "r.db") as record:
+        assert case_of(record, str(record.append(kit.opened(work=left), boat=kit.BOAT).case)).work == left

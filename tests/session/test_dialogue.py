@@ -460,6 +460,10 @@ def test_work_has_its_signs_asked_anew(tiny_book: Book) -> None:
     assert (before.put_off("pump-play"), after.put_off("pump-play")) == (1, 0)
     event = EventEntry(event=EventSeen(event="pump-work"))
     assert progress_of(stored([*log, (done, event)]), tiny_book).number == 8
+    late = [*stored(log), Stored(7, "Tern", "case-1", done.model_copy(update={"at": NOON + timedelta(minutes=2, seconds=30)}), False, "")]
+    assert set(progress_of(late, tiny_book).seen) == set(after.seen)  # by their moments, whatever the order they were entered in
+    early = [*stored(log), Stored(7, "Tern", "case-1", done.model_copy(update={"at": NOON + timedelta(minutes=1)}), False, "")]
+    assert set(progress_of(early, tiny_book).seen) == set(before.seen)
     taken_back = progress_of(stored([*log, done, TakenBack(entry=7)]), tiny_book)
     assert taken_back.seen == before.seen
 
