@@ -132,6 +132,10 @@ class Urgency(Piece):
     say: str
 
 
+SEEN_BEFORE = "seen before the work, and what was found"
+"""The group of the ledger that holds what was known before the work of a case."""
+
+
 class LedgerLine(Piece):
     """What one group of observations adds, in decibans: left out alone, and given all the rest."""
 
@@ -345,6 +349,11 @@ class Assessment(Piece):
     scope: Scope
     rules: RulesUsed
     engine: str
+
+    @property
+    def counts_before(self) -> bool:
+        """Whether what was seen before the work is weighed: the case tells what was done."""
+        return any(line.group == SEEN_BEFORE for ranked in self.ranking for line in ranked.ledger.lines)
 
     def result_json(self) -> str:
         """The result without the name of the engine that chained the rules: equal for both engines."""

@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from diagnose.assessment import Ledger, LedgerLine, Relation, rounded
+from diagnose.assessment import SEEN_BEFORE, Ledger, LedgerLine, Relation, rounded
 from diagnose.knowledge.book import Book
 from diagnose.network.belief import Answers, Belief, Query
 from diagnose.network.nodes import UNKNOWN_PROFILES, Array, Net, sign_id
@@ -83,7 +83,7 @@ def _title(book: Book, key: tuple[str, str]) -> str:
     if kind == "condition":
         return f"signs of: {book.conditions[name].title.lower()}"
     if (kind, name) == BEFORE:
-        return "seen before the work, and what was found"
+        return SEEN_BEFORE
     if kind == "sign":
         return book.symptoms[name].title
     return f"looked at and clear: {book.system_title(name).lower()}"

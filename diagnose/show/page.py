@@ -147,6 +147,11 @@ def _check(page: Page, check: SuggestedCheck, book: Book) -> None:
                       label_width=13)
 
 
+def before_words(a: Assessment) -> str:
+    """What is said of a sign that was seen before the work, and whether it counts."""
+    return " (before the work)" if a.counts_before else " (before the work, not counted)"
+
+
 def limit_words(kept: KeptLimit) -> str:
     """A limit in a sentence: what to do, the number, how often; and what to do once it is passed."""
     limit = kept.limit
@@ -211,7 +216,7 @@ def _gaps(page: Page, a: Assessment) -> None:
     told = [s for s in a.observations if (s.note or s.epoch == "before" or not s.clear) and (s.symptom, s.state) not in worked]
     clear = [s for s in a.observations if s not in told and (s.symptom, s.state) not in worked]
     page.labelled("SEEN", "; ".join(f"{mid_sentence(s.title)}: {s.seen}"
-                                    f"{' (before the work)' if s.epoch == 'before' else ''}"
+                                    f"{before_words(a) if s.epoch == 'before' else ''}"
                                     f"{f' [{literal(s.note)}]' if s.note else ''}" for s in told)
                   or ("nothing but numbers" if worked else "nothing wrong"))
     measured(page, a)

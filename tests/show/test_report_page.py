@@ -397,3 +397,12 @@ def test_work_that_the_case_tells_of_is_on_the_page(tiny_report: Callable[..., R
     named = tiny_report(work={**work, "found": {"renew-pump": ["pump-seal-worn"]}})
     assert any(when.endswith(f"found in it: {report.book.faults['pump-seal-worn'].title.lower()}") for _, when in named.about.happened)
     assert not tiny_report().about.happened
+
+
+def test_a_sign_of_before_says_whether_it_counts(tiny_report: Callable[..., Report]) -> None:
+    """Marked as of before, it counts once the case tells what was done."""
+    seen = [{"symptom": "pump-weep", "grade": "drip", "state": "cold-stopped", "epoch": "before"}]
+    alone, told = tiny_report(observations=seen), tiny_report(observations=seen, work={"jobs": ["renew-pump"]})
+    assert "(before the work, not counted)" in alone.html
+    assert "(before the work)" in told.html
+    assert "not counted" not in told.html

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from diagnose.assessment import Assessment, ReadingLine, SeenLine, Working
 from diagnose.knowledge.book import Book
+from diagnose.show.page import before_words
 from diagnose.show.report.blocks import Block, Cell, Items, Para, Picture, Pictures, Section, Table, intro, line, note, said
 from diagnose.show.report.particulars import Particulars, moment
 from diagnose.show.report.telling import opened, seen_words, sure_words, with_units
@@ -52,7 +53,7 @@ def _nothing(numbers: bool) -> tuple[Block, ...]:
 
 
 def _row(seen: SeenLine, a: Assessment, book: Book, about: Particulars) -> tuple[Cell, ...]:
-    before = " (before the last work)" if seen.epoch == "before" else ""
+    before = before_words(a) if seen.epoch == "before" else ""
     shown = [str(p.number) for p in pictures(a, about) if about.photos[p.number - 1].about == seen.symptom]
     photo = f" (photo {' and '.join(shown)})" if shown else ""
     return (
