@@ -37,6 +37,9 @@ def close(case: str, note: str | None, unproved: str | None, at: str | None, by:
         diagnose close slow-weep-found-at-a-1
         diagnose close slow-weep-found-at-a-1 --unproved "sold her before the ten hours were run"
     """
+    for option, text in (("--note", note), ("--unproved", unproved)):
+        if text is not None and not text.strip():
+            raise InputError("says nothing", where=option, right=f"{option} and the reason, in quotes")
     _turned(case, {"kind": "closed", "by": by}, at, path, closed=False, ended=lambda head, log: _ended(head, log, note, unproved))
 
 
@@ -65,11 +68,11 @@ def reopen(case: str, note: str | None, at: str | None, by: str | None, path: Pa
 
 def _turned(case: str, told: dict[str, Any], at: str | None, path: Path | None, *, closed: bool,
             ended: Callable[[str, Sequence[Stored]], dict[str, Any]] | None = None) -> None:
-    """Close or reopen a case that is not so yet; `ended` says more of how, by its log."""
+    """Close or reopen a case that is not so yet, and that no session holds; `ended` says more of how, by its log."""
     from diagnose.record.entries import from_plain
 
     with opened(path) as record:
-        with record.writing():
+        with record.hold_case(record.case_named(case).id), record.writing():
             head = record.case_named(case)
             if head.closed != closed:
                 raise InputError("is open already" if closed else "is closed already", where=head.id,

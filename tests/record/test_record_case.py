@@ -70,6 +70,9 @@ def ahead(days: float) -> datetime:
 def test_a_case_is_closed_and_taken_up_again(run: Run, case: str) -> None:
     """Closing and reopening are kept with their words, change the state that is shown, and are refused where they change nothing."""
     assert "is open already" in refused(run("reopen", case))
+    assert "--note: says nothing" in refused(run("close", case, "--note", " "))
+    with Record.open() as record, record.hold_case(case):
+        assert "open in another session" in refused(run("close", case, "--note", "done"))
     assert "cannot be closed or reopened before" in refused(run("close", case, "--at", "2001-01-01"))
     assert well(run("close", case, "--note", "seal renewed", "--by", "Jon Brock")) == f"{case}: closed"
     with Record.open() as record:
