@@ -262,6 +262,7 @@ class Agenda:
 
     def _look_over(self, state: EngineState, owed: list[LookState]) -> Iterator[Step]:
         """What the look-over still owes in this state."""
+        count = sum(line.owed for line in self._found.look_over)
         for line in owed:
             if line.needs != state:
                 continue
@@ -269,7 +270,7 @@ class Agenda:
             steps = []
             for symptom in told.tells:
                 check = cheapest(self._book, symptom, state, others=told.tells)
-                look = asking.look_over_of(self._book, line, check, self._done.opened)
+                look = asking.look_over_of(self._book, line, check, self._done.opened, count)
                 steps.append((minutes_of(self._book, check) if check else line.minutes, Step(symptom, state, look, line.id)))
             if told.any_of:
                 steps = [pair for pair in sorted(steps, key=lambda pair: pair[0]) if self._is_open(pair[1])][:1]

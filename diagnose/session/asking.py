@@ -49,7 +49,6 @@ COLD_LIST = ("two hours or more since she stopped, or a hand rests on the header
 STATE_WORDS: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "stopped", "idle": "start", "under-load": "gear"}
 """The word that says a state was reached."""
 SHORT_OF: dict[EngineState, str] = {"cold-stopped": "cold", "warm-stopped": "stopped", "idle": "idling", "under-load": "in gear"}
-_OWED = "A go of any kind waits for it."
 
 
 def opening(number: int) -> Question:
@@ -250,14 +249,17 @@ def _why_later(now: SuggestedCheck, other: SuggestedCheck) -> str:
     return "worth less for its minutes" if other.needs == now.needs else f"when she is {SHORT_OF[other.needs]}"
 
 
-def look_over_of(book: Book, line: LookState, check: Check | None, opened: Sequence[str]) -> Look:
-    """A line of the look-over, made by its quickest check: its own minutes, and those of the set-ups that are not so yet."""
+def look_over_of(book: Book, line: LookState, check: Check | None, opened: Sequence[str], owed: int) -> Look:
+    """A line of the look-over, made by its quickest check: its own minutes, and those of the set-ups that are not so yet; `owed` are all
+    the lines that a departure waits for."""
     told = next(look for look in book.look_over.looks if look.id == line.id)
+    more = f", and for {owed - 1} more of the look-over" if owed > 1 else ""
+    why = f"A go of any kind waits for it{more}. {told.why}"
     if check is None:
-        return Look("", line.title, line.minutes, why=f"{_OWED} {told.why}")
+        return Look("", line.title, line.minutes, why=why)
     there = _opened_by(book, opened)
     minutes = line.minutes + sum(book.words.setups[s].minutes for s in check.needs.setups if s not in there)
-    return replace(_made_by(book, check, opened), title=line.title, minutes=minutes, why=f"{_OWED} {told.why}")
+    return replace(_made_by(book, check, opened), title=line.title, minutes=minutes, why=why)
 
 
 def promised_of(book: Book, words: str, name: str, state: EngineState, opened: Sequence[str]) -> Look:

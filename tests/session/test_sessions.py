@@ -64,6 +64,17 @@ def test_everything_cold_comes_before_the_first_start(shipped: Book, record: Pat
     assert all(q.state == "cold-stopped" for q in done.asked[1:started] if q.kind == "symptom")
 
 
+def test_the_look_over_says_how_much_of_it_is_left(shipped: Book, record: Path) -> None:
+    """Each of its questions says how many more lines a departure waits for, fewer as they are answered, and none at the last."""
+    done = talk(shipped, record, first("nothing"))
+    told = [re.search(r"A go of any kind waits for it(?:, and for (\d+) more of the look-over)?\.", q.look.why)
+            for q in done.asked if q.look is not None and q.look.why]
+    left = [int(found[1] or 0) for found in told if found is not None]
+    assert len(left) > 5
+    assert left == sorted(left, reverse=True)
+    assert left[0] >= len(set(left)) - 1 > 3
+
+
 def test_before_a_start_what_was_opened_is_put_back(shipped: Book, record: Path) -> None:
     """The list before the start names what this session opened, computed from the looks that were made."""
     done = talk(shipped, record, first("brown crust under the coolant pump"))
