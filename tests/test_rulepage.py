@@ -87,3 +87,5 @@ def test_a_limit_says_what_comes_once_it_is_passed() -> None:
                             (("then", "number", "every_minutes"), "Count the drops.")):
         limit = Limit.model_validate({k: v for k, v in told.items() if k not in left_out})
         assert limit_words(KeptLimit(limit=limit, of="leak")) == words
+    stop = Limit.model_validate({"verb": "stop", "say": "Stop her on a squeal.", "number": "at once", "then": "Key out, then look."})
+    assert limit_words(KeptLimit(limit=stop, of="belt")) == "Stop her on a squeal (at once). Then: key out, then look."

@@ -153,11 +153,12 @@ def before_words(a: Assessment) -> str:
 
 
 def limit_words(kept: KeptLimit) -> str:
-    """A limit in a sentence: what to do, the number, how often; and what to do once it is passed."""
+    """A limit in a sentence: what to do, the number, how often; and what to do once it is passed, or what follows the stop or the turn."""
     limit = kept.limit
     number = f" ({limit.number})" if limit.number else ""
     every = f", every {minutes(limit.every_minutes)}" if limit.every_minutes else ""
-    return f"{limit.say.rstrip('.')}{number}{every}." + (f" Past it: {mid_sentence(limit.then)}" if limit.then else "")
+    after = "Then:" if limit.verb in ("stop", "turn") else "Past it:"
+    return f"{limit.say.rstrip('.')}{number}{every}." + (f" {after} {mid_sentence(limit.then)}" if limit.then else "")
 
 
 def _limits(page: Page, a: Assessment) -> None:
