@@ -23,6 +23,8 @@ from diagnose.work.warned import at_first, at_test
 
 MOMENTS: tuple[ProofMoment, ...] = ("cold", "under-pressure", "first-start", "warm", "under-load", "after-hours")
 """Proofs in the order in which they can be made: at rest, pumped up, at the first start, warm, in gear, and some hours on."""
+Running = Mapping[str, tuple[frozenset[str], frozenset[str]]]
+"""By job, the steps done before its set-ups are made, and those done when they are put back (`worksteps.running_of`)."""
 PROOF_MINUTES = 5.0
 """A proof that the book tells in one sentence (as long as one of its tests where no time is told)."""
 
@@ -54,8 +56,9 @@ def merge(jobs: Sequence[Job], book: Book) -> tuple[Task, ...]:
     """
     jobs = sorted({j.id: j for j in jobs}.values(), key=lambda j: j.id)
     setups = _setups_in_order(jobs, book)
-    steps = _step_tasks(jobs, book)
-    first, last = _running(steps, jobs)
+    running = {job.id: running_of(job) for job in jobs}
+    steps = _step_tasks(jobs, running, book)
+    first, last = _running(steps, running)
     proofs = _proof_tasks(jobs, book)
     tasks = [*_setup_tasks(setups, first, jobs, book), *steps, *proofs]
     tasks += _restores(setups, jobs, [t for t in tasks if t.id not in last], proofs, book)
@@ -103,15 +106,10 @@ def _users(setup: str, jobs: Sequence[Job], book: Book) -> tuple[str, ...]:
     return tuple(j.id for j in jobs if setup in setups_of(book, j.setups))
 
 
-def _running(steps: Iterable[Task], jobs: Iterable[Job]) -> tuple[tuple[str, ...], frozenset[str]]:
+def _running(steps: Sequence[Task], running: Running) -> tuple[tuple[str, ...], frozenset[str]]:
     """The tasks in which she runs before the set-ups are made, with all before them; and those when they are back, with all after."""
-    early, late = set(), set()
-    for job in jobs:
-        first, last = running_of(job)
-        early |= {(job.id, step) for step in first}
-        late |= {(job.id, step) for step in last}
-    steps = list(steps)
-    return (tuple(t.id for t in steps if early & set(t.steps)), frozenset(t.id for t in steps if late & set(t.steps)))
+    early, late = (tuple(t.id for t in steps if any(step in running[job][end] for job, step in t.steps)) for end in (0, 1))
+    return early, frozenset(late)
 
 
 def _running_last(tasks: Sequence[Task], last: frozenset[str], setups: Sequence[str], book: Book) -> list[Task]:
@@ -121,21 +119,21 @@ def _running_last(tasks: Sequence[Task], last: frozenset[str], setups: Sequence[
     return [t.model_copy(update={"after": (*t.after, *back)}) if t.id in last else t for t in tasks]
 
 
-def _first_made(job: Job, setups: Sequence[str], kept: Collection[str]) -> str | None:
-    """The set-up that a job begins with: of those that stay until the proofs the first, else the first of all."""
-    own = [s for s in setups if s in job.setups]
-    return next((s for s in own if s in kept), own[0] if own else None)
+def _told_at(setups: Sequence[str], jobs: Sequence[Job], kept: Collection[str], book: Book) -> dict[str, tuple[str, ...]]:
+    """By set-up, the cautions of the jobs that begin with it: of those that stay until the proofs the first, else the first of all."""
+    told: dict[str, tuple[str, ...]] = {}
+    for job in jobs:
+        own = sorted((s for s in setups if s in job.setups), key=lambda s: s not in kept)
+        if own:
+            told[own[0]] = _union((told.get(own[0], ()), at_first(job, book)))
+    return told
 
 
 def _setup_tasks(setups: Sequence[str], first: Sequence[str], jobs: Sequence[Job], book: Book) -> list[Task]:
     """A task for each set-up. All but those that stay until the proofs wait for the steps in which she runs `first`."""
     found, kept = [], _kept_until_proved(setups, book)
     running = setups_of(book, [n for n in setups if book.words.setups[n].runs_her])
-    told: dict[str, tuple[str, ...]] = {}
-    for job in jobs:
-        begins = _first_made(job, setups, kept)
-        if begins is not None:
-            told[begins] = _union((told.get(begins, ()), at_first(job, book)))
+    told = _told_at(setups, jobs, kept, book)
     outer = setups_of(book, [n for n in setups if n in running or book.words.setups[n].outermost])
     for name in setups:
         s = book.words.setups[name]
@@ -235,13 +233,13 @@ def _proofs_after(tasks: Sequence[Task], book: Book) -> list[Task]:
 # ------------------------------------------------------------------ steps
 
 
-def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
+def _step_tasks(jobs: Sequence[Job], running: Running, book: Book) -> list[Task]:
     whole = [_whole(job, book) for job in jobs if not job.steps]
-    nodes = _nodes(jobs, book)
+    nodes = _nodes(jobs, running, book)
     before = {f"{job.id}/{step}": tuple(f"{job.id}/{b}" for b in needs) for job in jobs for step, needs in order_of(job).items()}
     same = _joins(nodes, before, {job.id: book.component_of[job.id].component for job in jobs})
     kept = _kept_until_proved([s for job in jobs for s in setups_of(book, job.setups)], book)
-    roots = {name: setups for job in jobs for name, setups in _roots(job, kept, book).items()}
+    roots = {name: setups for job in jobs for name, setups in _roots(job, running[job.id][0], kept, book).items()}
     by_root: dict[str, list[Node]] = {}
     for node in nodes:
         by_root.setdefault(same.get(node.name, node.name), []).append(node)
@@ -253,17 +251,15 @@ def _step_tasks(jobs: Sequence[Job], book: Book) -> list[Task]:
     return [*whole, *found]
 
 
-def _roots(job: Job, kept: Collection[str], book: Book) -> dict[str, tuple[str, ...]]:
+def _roots(job: Job, first: Collection[str], kept: Collection[str], book: Book) -> dict[str, tuple[str, ...]]:
     """By step, the set-ups that are made before it; for those in which she runs first only what is in nobody's way then."""
-    first, _ = running_of(job)
     made = setups_of(book, job.setups)
     clear = [s for s in made if s in kept or book.words.setups[s].runs_her]
     return {f"{job.id}/{step.id}": tuple(f"set-up:{s}" for s in (clear if step.id in first else made)) for step in job.steps}
 
 
-def _nodes(jobs: Sequence[Job], book: Book) -> list[Node]:
+def _nodes(jobs: Sequence[Job], running: Running, book: Book) -> list[Node]:
     learned, plain = learned_in(book).steps, plain_of(book)
-    running = {job.id: running_of(job) for job in jobs}
     return [Node(job.id, step.id, place, step, step if (job.id, step.id) not in learned else ownwords.plain_step(plain, job.id, step.id),
                  learned.get((job.id, step.id)), (step.id in running[job.id][0], step.id in running[job.id][1]))
             for job in jobs for place, step in enumerate(job.steps)]
@@ -295,7 +291,6 @@ def _joined_task(name: str, members: Sequence[Node], after: tuple[str, ...], boo
         tools=_union(s.tools for s in steps), cautions=_union((*begun, *(s.cautions for s in steps))),
         holds_two=ownwords.holds_two(places, book), photo=_words(s.photo for s in steps), why=_words(s.why for s in steps),
         own=ownwords.of_steps(places, book), steps=places)
-
 
 
 def _union(lists: Iterable[Sequence[str]]) -> tuple[str, ...]:
