@@ -8,7 +8,7 @@ count only if they were made after all the work.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -31,8 +31,7 @@ class Standing:
         plan: the last one.
         planned: its entry.
         ticks: by task or by step of a job, the last tick.
-        proofs: by the words of a test, the last time it was made.
-        makings: the same, every time it was made.
+        makings: by the words of a test, every time it was made.
         through: jobs that are through, and the entry that says so.
         asked: what the work has asked already and need not again, each with what was answered, or nothing.
     """
@@ -40,10 +39,9 @@ class Standing:
     plan: Plan
     planned: Stored
     ticks: dict[str, TaskTicked]
-    proofs: dict[str, ProofMade]
+    makings: Mapping[str, tuple[ProofMade, ...]]
     through: dict[str, Stored]
     asked: Mapping[str, str]
-    makings: Mapping[str, tuple[ProofMade, ...]] = field(default_factory=dict)
 
     @cached_property
     def tasks(self) -> dict[str, Task]:
@@ -181,8 +179,8 @@ class Standing:
         if any(t.kind == "step" and t.id not in self.ticked for t in self.plan.tasks):
             return {}
         since = max((self.through[j].entry.at for j in self.plan.jobs if j in self.through), default=None)
-        found = ((t.id, self.proofs.get(t.do)) for t in self.tests)
-        return {n: p for n, p in found if p is not None and set(self.tasks[n].of) <= set(p.jobs) and (since is None or since <= p.at)}
+        found = ((t.id, made[-1]) for t in self.tests if (made := self.makings.get(t.do)))
+        return {n: p for n, p in found if set(self.tasks[n].of) <= set(p.jobs) and (since is None or since <= p.at)}
 
     @property
     def unproved(self) -> tuple[Task, ...]:
@@ -233,7 +231,6 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
     if plan is None:
         return None
     ticks: dict[str, TaskTicked] = {}
-    proofs: dict[str, ProofMade] = {}
     makings: dict[str, tuple[ProofMade, ...]] = {}
     through: dict[str, Stored] = {}
     asked: dict[str, str] = {}
@@ -244,13 +241,12 @@ def standing_of(log: Sequence[Stored]) -> Standing | None:
         elif isinstance(entry, TaskTicked):
             ticks.update({f"{job}/{step}": entry for job, step in entry.steps} or {entry.task: entry})
         elif isinstance(entry, ProofMade):
-            proofs[entry.test] = entry
             makings[entry.test] = (*makings.get(entry.test, ()), entry)
         elif isinstance(entry, WorkDone):
             through[entry.job] = stored
         elif isinstance(entry, MovedOn) and entry.to.startswith(WORKING):
             asked[entry.to.removeprefix(WORKING)] = entry.note or ""
-    return Standing(plan, last, ticks, proofs, through, asked, makings)
+    return Standing(plan, last, ticks, makings, through, asked)
 
 
 def _plan(text: str) -> Plan | None:
