@@ -53,6 +53,7 @@ from diagnose.situation import resolve
 from diagnose.wording import mid_sentence
 from diagnose.worlds import Kind, kinds_of
 
+_LEFT_OUT = "what was seen before the work is left out: it hangs together too closely with what is seen now"
 UNEXPLAINED = 0.5
 UNEXPLAINED_SIGN = 0.7
 
@@ -136,13 +137,14 @@ class Assessing:
         kinds, mixed = kinds_of(self._machinery, situation, looked)
         likelihoods, unmentioned = self._likelihoods(kinds[0])
         past = past_of(situation, self._book)
-        for known in () if past is None else (past, past.left()):  # what was found and left hangs on one fault each, and fits
+        # what was found and left hangs on one fault each, and is tried alone where all of it together does not fit
+        for known, without in () if past is None else ((past, ()), (past.left(), (_LEFT_OUT,))):
             nets = [beside(k.net, known) for k in kinds]
             worlds = [(k.chance, net, priors(self._book, net, situation, past=known)) for k, net in zip(kinds, nets, strict=True)]
             whole = Belief.of(worlds, {**likelihoods, **known.told})
             if whole.fits:
-                return kinds, mixed, whole, unmentioned
-            unmentioned = (*unmentioned, "what was seen before the work is left out: it hangs together too closely with what is seen now")
+                return kinds, mixed, whole, (*unmentioned, *without)
+        unmentioned = unmentioned if past is None else (*unmentioned, _LEFT_OUT)
         worlds = [(k.chance, k.net, priors(self._book, k.net, situation, kept)) for k in kinds]
         return kinds, mixed, Belief.of(worlds, likelihoods), unmentioned
 
