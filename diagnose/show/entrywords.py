@@ -26,6 +26,11 @@ def clock(moment: datetime) -> str:
     return f"{day(moment)} {moment.astimezone():%H:%M}"
 
 
+def ended_words(how: str | None, unproved: str | None) -> str:
+    """How a case ended, and why it is not proved, where it is not."""
+    return f"{how or ''}{f'; not proved: {unproved}' if unproved else ''}"
+
+
 def said_of(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
     """What an entry says.
 
@@ -79,7 +84,7 @@ def _short(entry: e.AnyEntry, titles: Mapping[str, str]) -> str:
         case e.Photo():
             return f"{entry.path}{f': {entry.caption}' if entry.caption else ''}"
         case e.Closed():
-            return f"{entry.how}{f'; not proved: {entry.unproved}' if entry.unproved else ''}"
+            return ended_words(entry.how, entry.unproved)
         case e.Reopened():
             return entry.why or "goes on"
         case e.DueSet():

@@ -10,7 +10,7 @@ from diagnose.knowledge.book import Book
 from diagnose.record.gamma import Gamma
 from diagnose.record.learn import Learned, Learning
 from diagnose.record.store import CaseHead, Stored
-from diagnose.show.entrywords import clock, day, more_of, said_of
+from diagnose.show.entrywords import clock, day, ended_words, more_of, said_of
 from diagnose.show.layout import Page
 from diagnose.show.words import literal, plural
 
@@ -43,14 +43,9 @@ def record_page(path: Path, boats: Sequence[Boat], cases: Sequence[CaseHead], ju
         hours = f"{boat.engine_hours:g} engine hours" if boat.engine_hours is not None else "engine hours not known"
         page.labelled("boat", f"{boat.name}: {hours}; {plural(len(hers), 'case')}, {sum(not c.closed for c in hers)} open", "bold")
         for case in hers:
-            state, word = ("closed", ending(case)) if case.closed else ("open", judged.get(case.id, ""))
+            state, word = ("closed", ended_words(case.ended, case.unproved)) if case.closed else ("open", judged.get(case.id, ""))
             page.labelled("  case", f"{case.id}  {case.title}; {state}, from {day(case.opened)}{f'; {word}' if word else ''}")
     return page
-
-
-def ending(case: CaseHead) -> str:
-    """How a closed case ended, and why it is not proved, where it is not."""
-    return f"{case.ended or ''}{f'; not proved: {case.unproved}' if case.unproved else ''}"
 
 
 def boat_page(boat: Boat, book: Book, learning: Learning | None, width: int, trouble: str = "") -> Page:
@@ -92,7 +87,7 @@ def case_page(head: CaseHead, entries: Sequence[Stored], titles: Mapping[str, st
     page = Page(width)
     page.labelled("case", f"{head.id}: {head.title}", "bold")
     page.labelled("boat", head.boat)
-    state = f"closed, {ending(head)}" if head.closed else "open"
+    state = f"closed, {ended_words(head.ended, head.unproved)}" if head.closed else "open"
     page.labelled("state", f"{state}, from {clock(head.opened)}; {plural(len(entries), 'line')}")
     today = ""
     for stored in entries:

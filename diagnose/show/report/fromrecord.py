@@ -95,18 +95,21 @@ def _services(told: Told) -> Iterator[ServiceEntry]:
 
 def _ended(told: Told) -> str | None:
     """How a case that is closed was closed last, and when."""
-    last = max((s for s in told.own if isinstance(s.entry, Closed) and not s.taken_back), key=lambda s: (s.entry.at, s.id), default=None)
-    if last is None or not told.head.closed or not isinstance(last.entry, Closed):
+    head, until = told.head, told.until
+    if until is None or head.ended is None:
         return None
-    unproved = f" Not proved: {last.entry.unproved}" if last.entry.unproved else ""
-    return f"{opened(last.entry.how)}, {moment(last.entry.at.astimezone())}.{unproved}"
+    return f"{opened(head.ended)}, {moment(until.astimezone())}.{_unproved(head.unproved, ' ')}"
 
 
 def _turn(entry: Closed | Reopened) -> str:
     """The end of a case, with why it is not proved, or that it was opened again."""
     if isinstance(entry, Reopened):
         return f"Case opened again: {entry.why}" if entry.why else "Case opened again"
-    return f"Case closed: {entry.how}{f'. Not proved: {entry.unproved}' if entry.unproved else ''}"
+    return f"Case closed: {entry.how}{_unproved(entry.unproved, '. ')}"
+
+
+def _unproved(why: str | None, after: str) -> str:
+    return f"{after}Not proved: {why}" if why else ""
 
 
 def _deed(entry: ServiceEntry, titles: Mapping[str, str], costs: bool) -> Deed:
