@@ -12,7 +12,7 @@ from diagnose.record.entries import Entry, Found, Note, ServiceEntry
 from diagnose.record.fold import latest_reading
 from diagnose.record.store import Record
 from diagnose.session.questions import Choice, Question
-from diagnose.wording import mid_sentence
+from diagnose.wording import days, mid_sentence
 from diagnose.work.results import Chosen, OrderLine, Task
 
 YES, NO, NONE, LATER, FAILED = "yes", "no", "none", "later", "failed"
@@ -41,7 +41,7 @@ def _where(line: OrderLine, standing: Standing) -> str:
         return "aboard"
     if standing.parts_here and line.need == "must":
         return "beside you"
-    return f"to get, about {line.lead_days:g} day{'' if line.lead_days == 1 else 's'}" if line.lead_days else "to get"
+    return f"to get, about {days(line.lead_days)}" if line.lead_days else "to get"
 
 
 def parts_here(standing: Standing) -> Question:

@@ -299,7 +299,6 @@ class _Desk:
             why = f"All {lines} that a departure waits for are fresh; then the first goes stale."
             yield Due("look-over", "look-over", LOOK_OVER, why, *self._by(hours, min(at for _, at in ends)))
 
-
     def _since_work(self, series: Series) -> tuple[Look, ...]:
         """The looks at a sign since the last work that changed it: those before say nothing of how it is now."""
         changed = [(s.entry.at, s.id) for s in self._worked

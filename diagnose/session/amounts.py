@@ -55,7 +55,6 @@ class Rate:
             return f"{_short(self.low)} mL an hour"
         return f"{_short(self.low)} to {_short(self.high)} mL an hour"
 
-
     @property
     def middle(self) -> str:
         """The loss as an observation holds it: number and unit; what lies beyond these as the end of them."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from diagnose.knowledge.book import Book
 from diagnose.show.layout import Page
-from diagnose.show.words import days, plural
+from diagnose.show.words import plural
+from diagnose.wording import days
 from diagnose.work.results import OrderLine, OrderList
 
 

@@ -9,8 +9,8 @@ from diagnose.knowledge.jobs import ProofMoment
 from diagnose.show.figures import value_words
 from diagnose.show.layout import ALARM, Page
 from diagnose.show.orderpage import needs
-from diagnose.show.words import days, in_hundred, minutes, plural
-from diagnose.wording import mid_sentence
+from diagnose.show.words import in_hundred, minutes, plural
+from diagnose.wording import days, mid_sentence
 from diagnose.work.results import Amount, Extra, Leaving, Plan, RecipeLine, Slot, Task
 from diagnose.work.saying import hours
 

@@ -38,11 +38,6 @@ def minutes(value: float) -> str:
     return f"{value / 60:.1f} h".replace(".0 h", " h") if value >= 90 else f"{value:.0f} min"
 
 
-def days(value: float) -> str:
-    """A number of days."""
-    return f"{value:g} day{'' if value == 1 else 's'}"
-
-
 def literal(text: str) -> str:
     """Text of people, made safe to print: control characters shown, not obeyed."""
     return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" if c not in "\n\t" else " " for c in text)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from diagnose.knowledge.book import Book
 from diagnose.show.layout import Page
 from diagnose.show.planpage import extras
-from diagnose.show.words import days, in_hundred, minutes, plural
+from diagnose.show.words import in_hundred, minutes, plural
+from diagnose.wording import days
 from diagnose.work.results import CanWait, Open, Ways
 from diagnose.work.saying import hours
 

@@ -12,7 +12,8 @@ from diagnose.show.planpage import WHEN, amount_words
 from diagnose.show.report.blocks import Block, Cell, Facts, Items, Line, Para, Section, Span, Table, intro, line, note, strong
 from diagnose.show.report.cautions import caution_lines
 from diagnose.show.report.telling import hours, in_100, opened
-from diagnose.show.words import days, minutes, plural
+from diagnose.show.words import minutes, plural
+from diagnose.wording import days
 from diagnose.work.results import Chosen, Extra, OrderLine, Plan, RecipeLine, Task
 
 OUTCOMES: Mapping[str, str] = {"passed": "passed", "failed": "failed", "not-made": "not made"}
@@ -118,14 +119,19 @@ def _tick(task: Task, standing: Standing | None) -> Line:
 
 
 def _belongs(task: Task, book: Book) -> Line:
-    cautions = "; ".join(book.cautions[name].title for name in task.cautions if name in book.cautions)
     told = {
-        "Caution": cautions, "Off": ", ".join(task.takes_off), "Back": ", ".join(task.puts_back), "New": ", ".join(task.renews),
+        "Caution": _cautions(task, book),
+        "Off": ", ".join(task.takes_off), "Back": ", ".join(task.puts_back), "New": ", ".join(task.renews),
         "Tools": ", ".join(task.tools), "Photo": task.photo or "", "Holds more than one thing": task.holds_two or "",
         "Wait": f"{minutes(task.wait_minutes)}, {task.wait_why}" if task.wait_minutes else ""}
     own = [f"{opened(task.own.rstrip('.'))}."] if task.own else []
     texts = [*own, *(f"{name}: {text.rstrip('.')}." for name, text in told.items() if text)]
     return line(" ".join(texts))
+
+
+def _cautions(task: Task, book: Book) -> str:
+    """The titles of a task's cautions; in full they stand once, before the sequence."""
+    return "; ".join(book.cautions[name].title for name in task.cautions if name in book.cautions)
 
 
 def _recipe(one: RecipeLine) -> Line:
@@ -167,7 +173,7 @@ def _proof(plan: Plan, standing: Standing | None, book: Book) -> Iterator[Block]
 
 def _test(number: int | None, task: Task, standing: Standing | None, book: Book) -> tuple[Cell, ...]:
     when = f"some {task.hours:g} engine hours on" if task.hours else WHEN[task.moment] if task.moment is not None else ""
-    cautions = "; ".join(book.cautions[name].title for name in task.cautions if name in book.cautions)
+    cautions = _cautions(task, book)
     made = standing.makings.get(task.do, ()) if standing is not None else ()
     counts = standing is not None and task.id in standing.made
     out = (*(part for one in made for part in _made(one)), *(() if counts else ("☐",)))
